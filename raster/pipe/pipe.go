@@ -44,6 +44,14 @@ type Evaluator interface {
 	Close() error
 }
 
+// Owner is an Evaluator that counts what it evaluates. Cells beside a strip's
+// seam are computed in both strips; before each strip the engine says which
+// cells the strip answers for, so that each cell is counted once. The windows
+// of all strips together hold every cell that is evaluated.
+type Owner interface {
+	Own(w raster.Window)
+}
+
 // Plain makes an Open function for a node without state of its own.
 func Plain(eval func(out raster.Tile, in []raster.Tile) error) func() (Evaluator, error) {
 	return func() (Evaluator, error) { return plain(eval), nil }

@@ -212,6 +212,36 @@ func TestComputedOnce(t *testing.T) {
 	}
 }
 
+// tally is a source that counts the cells it owns.
+type tally struct {
+	mine  raster.Window
+	cells *int64
+	mu    *sync.Mutex
+}
+
+func (t *tally) Own(w raster.Window) { t.mine = w }
+func (t *tally) Close() error        { return nil }
+func (t *tally) Eval(out raster.Tile, _ []raster.Tile) error {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	*t.cells += int64(out.Window.Clip(t.mine).Size())
+	return nil
+}
+
+// TestCountedOnce shows that a counting source answers for each cell once,
+// beyond the rim too, however the grid is cut into strips.
+func TestCountedOnce(t *testing.T) {
+	for _, o := range []Options{{Tile: 64}, {Tile: 4, Memory: 1}, {Tile: 8, Memory: 40 << 10, Workers: 3}} {
+		var cells int64
+		var mu sync.Mutex
+		n := &Node{Name: "tally", Open: func() (Evaluator, error) { return &tally{cells: &cells, mu: &mu}, nil }}
+		collect(t, []*Node{sum("x", 7, n)}, raster.Window{Cols: 60, Rows: 40}, o)
+		if cells != (60+14)*(40+14) {
+			t.Errorf("%+v: %d cells counted, want %d", o, cells, 74*54)
+		}
+	}
+}
+
 // TestMemoryIsFlat shows that kept tiles are dropped: the buffers in use do
 // not grow with the height of the grid.
 func TestMemoryIsFlat(t *testing.T) {

@@ -108,12 +108,36 @@ func runStrips(ctx context.Context, s *shape, w raster.Window, o Options, worker
 	}
 	for col := span.Col; col < span.EndCol(); col += wide {
 		part := raster.Window{Col: col * o.Tile, Row: w.Row, Cols: wide * o.Tile, Rows: w.Rows}.Clip(w)
+		own(workers, part, part.Col == w.Col, part.EndCol() == w.EndCol())
 		st := newStrip(s, l, part, workers[0].pool)
 		if err := st.run(ctx, workers, progress); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// endless is farther than any neighbourhood reads beyond the grid.
+const endless = 1 << 29
+
+// own tells the counting evaluators which cells a strip answers for: its own
+// columns, and all that lies beyond the window on its outer sides.
+func own(workers []*worker, part raster.Window, first, last bool) {
+	from, to := part.Col, part.EndCol()
+	if first {
+		from = -endless
+	}
+	if last {
+		to = endless
+	}
+	mine := raster.Window{Col: from, Row: -endless, Cols: to - from, Rows: 2 * endless}
+	for _, w := range workers {
+		for _, e := range w.evals {
+			if o, ok := e.(Owner); ok {
+				o.Own(mine)
+			}
+		}
+	}
 }
 
 // run lets all workers work on the strip until it is done.
