@@ -1,0 +1,197 @@
+package publish
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+)
+
+func put(t *testing.T, f *Folder, name, text string) {
+	t.Helper()
+	file, err := f.Create(name)
+	if err == nil {
+		_, err = file.WriteString(text)
+	}
+	if err = errors.Join(err, file.Close()); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func open(t *testing.T, dir string) *Folder {
+	t.Helper()
+	f, err := Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// contents lists the files of a folder with their text; a missing folder is
+// empty.
+func contents(dir string) map[string]string {
+	m := map[string]string{}
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		data, _ := os.ReadFile(filepath.Join(dir, e.Name()))
+		m[e.Name()] = string(data)
+	}
+	return m
+}
+
+func leftovers(dir string) []string {
+	found, _ := filepath.Glob(filepath.Join(filepath.Dir(dir), ".*"))
+	return found
+}
+
+func TestPublish(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "new", "out")
+	f := open(t, dir)
+	put(t, f, "score.tif", "new score")
+	put(t, f, Account, "account")
+	if len(contents(dir)) != 0 {
+		t.Error("something has its final name already")
+	}
+	if err := f.Publish([]string{"score.tif"}, nil); err != nil {
+		t.Fatal(err)
+	}
+	want := map[string]string{"score.tif": "new score", Account: "account"}
+	if got := contents(dir); fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("got %v", got)
+	}
+	if l := leftovers(dir); l != nil {
+		t.Errorf("left behind: %v", l)
+	}
+}
+
+func TestStaleOutputGoes(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	f := open(t, dir)
+	for _, n := range []string{"a", "b", Account} {
+		put(t, f, n, "1")
+	}
+	f.Publish([]string{"a", "b"}, nil)
+	os.WriteFile(filepath.Join(dir, "mine.txt"), []byte("keep"), 0o666)
+	f = open(t, dir)
+	put(t, f, "a", "2")
+	put(t, f, Account, "2")
+	if err := f.Publish([]string{"a"}, []string{"a", "b"}); err != nil {
+		t.Fatal(err)
+	}
+	if got := fmt.Sprint(contents(dir)); got != "map[a:2 mine.txt:keep run.json:2]" {
+		t.Error(got)
+	}
+}
+
+// TestCutOffAnywhere stops a publication before each of its renames, as a
+// kill would, and asks that no account stands beside files that are not its
+// own, and that the next run brings it to its end.
+func TestCutOffAnywhere(t *testing.T) {
+	names := []string{"a", "b", "c"}
+	for cut := 0; cut <= len(names)+1; cut++ {
+		dir := filepath.Join(t.TempDir(), "out")
+		f := open(t, dir)
+		for _, n := range append(names, Account) {
+			put(t, f, n, "old")
+		}
+		if err := f.Publish(names, nil); err != nil {
+			t.Fatal(err)
+		}
+		f = open(t, dir)
+		for _, n := range append(names, Account) {
+			put(t, f, n, "new")
+		}
+		if err := f.mark([]byte(`["a","b","c"]`)); err != nil {
+			t.Fatal(err)
+		}
+		if cut > 0 {
+			os.Remove(filepath.Join(dir, Account))
+		}
+		for i := 0; i < cut-1 && i < len(names); i++ {
+			f.move(names[i])
+		}
+		f.lock.Close() // the process dies here
+		now := contents(dir)
+		if account, ok := now[Account]; ok {
+			for _, n := range names {
+				if now[n] != account {
+					t.Errorf("cut %d: the account is %s, %s is %s", cut, account, n, now[n])
+				}
+			}
+		}
+		g := open(t, dir)
+		if got := fmt.Sprint(contents(dir)); got != "map[a:new b:new c:new run.json:new]" {
+			t.Errorf("cut %d: recovered to %s", cut, got)
+		}
+		g.Abandon()
+		if l := leftovers(dir); l != nil {
+			t.Errorf("left behind: %v", l)
+		}
+	}
+}
+
+func TestUnfinishedIsCleared(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	f := open(t, dir)
+	put(t, f, "score.tif", "half")
+	f.lock.Close() // the process dies here
+	g := open(t, dir)
+	defer g.Abandon()
+	if left := contents(g.Scratch()); len(left) != 0 {
+		t.Errorf("left: %v", left)
+	}
+}
+
+func TestBusy(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	f := open(t, dir)
+	if _, err := Open(dir); !errors.Is(err, ErrBusy) {
+		t.Errorf("second run: %v", err)
+	}
+	f.Abandon()
+	g := open(t, dir)
+	g.Abandon()
+}
+
+func TestRefusals(t *testing.T) {
+	dir := t.TempDir()
+	file := filepath.Join(dir, "file")
+	os.WriteFile(file, nil, 0o666)
+	for _, out := range []string{file, filepath.Join(file, "below")} {
+		_, err := Open(out)
+		var r *Refusal
+		if !errors.As(err, &r) || r.Remedy() == "" {
+			t.Errorf("%s: %v", out, err)
+		}
+	}
+}
+
+func TestExisting(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "out")
+	os.MkdirAll(dir, 0o777)
+	os.WriteFile(filepath.Join(dir, "b"), nil, 0o666)
+	f := open(t, dir)
+	defer f.Abandon()
+	if got := f.Existing([]string{"a", "b"}); !slices.Equal(got, []string{"b"}) {
+		t.Error(got)
+	}
+}
+
+func ExampleFolder_Publish() {
+	dir, _ := os.MkdirTemp("", "")
+	defer os.RemoveAll(dir)
+	f, _ := Open(filepath.Join(dir, "out"))
+	for _, name := range []string{"score.tif", Account} {
+		file, _ := f.Create(name)
+		file.WriteString("…")
+		file.Close()
+	}
+	fmt.Println(f.Publish([]string{"score.tif"}, nil))
+	found, _ := filepath.Glob(filepath.Join(dir, "out", "*"))
+	fmt.Println(len(found), "files")
+	// Output:
+	// <nil>
+	// 2 files
+}
