@@ -1,0 +1,316 @@
+package plan
+
+// Plan is a plan file as read: checked, with defaults filled in.
+//
+// The JSON names of its fields are the form that [Plan.Canonical] writes;
+// positions and warnings are no part of it.
+type Plan struct {
+	File    string `json:"-"`       // the name given to [Read]
+	Title   string `json:"title"`   // "" when not given
+	Subject string `json:"subject"` // the organism; "" when not given
+
+	Area    *Area     `json:"area"` // nil: the extent of the grid's map
+	Grid    Grid      `json:"grid"`
+	Maps    []Map     `json:"maps"`    // in order of their names
+	Derived []Derived `json:"derived"` // each after the layers it reads, else in order of names
+	Factors []Factor  `json:"factors"` // in the plan's order, which is that of the bands of factors.tif
+
+	Compare  *Comparison `json:"compare"` // pairwise table that gives the weights; nil: weights stand at the factors
+	Rule     Rule        `json:"rule"`
+	Floor    float64     `json:"floor"`   // 0..1, smallest factor score that enters a logarithm or reciprocal
+	Unknown  Unknown     `json:"unknown"` // for factors that say nothing of their own
+	KeepOut  []KeepOut   `json:"keep out"`
+	Hotspots Hotspots    `json:"hotspots"`
+	Outputs  Outputs     `json:"outputs"`
+
+	Warnings []Problem `json:"-"` // what is odd but not wrong, in order of lines
+
+	source []string
+}
+
+// Pos is a place in the plan file. The zero Pos is nowhere: what has it was
+// not written but filled in.
+type Pos struct {
+	Line   int // from 1
+	Column int // in characters, from 1
+	Length int // characters pointed at, at least 1
+}
+
+// Area is the ground to rate: either polygons in a file or a box.
+type Area struct {
+	Pos     Pos     `json:"-"`               // of the path, or of the box
+	File    string  `json:"file,omitempty"`  // relative to the plan; "" for a box
+	Layer   string  `json:"layer,omitempty"` // "" when not given: the file's only one
+	CRS     string  `json:"crs,omitempty"`   // always given for a box; "" with a file: the file's own
+	CRSPos  Pos     `json:"-"`
+	IsBox   bool    `json:"is box"`
+	Corners Corners `json:"corners"`
+}
+
+// Corners are the edges of a box in the units of its CRS, x east (or
+// longitude) and y north (or latitude) whatever the CRS's own axis order.
+type Corners struct {
+	West  float64 `json:"west"`
+	South float64 `json:"south"`
+	East  float64 `json:"east"`
+	North float64 `json:"north"`
+}
+
+// Grid says on which cells everything is worked out: like one of the maps, or
+// of a given CRS and cell.
+type Grid struct {
+	Pos              Pos     `json:"-"`
+	Like             string  `json:"like,omitempty"` // name of a map; "" for an explicit grid
+	CRS              string  `json:"crs,omitempty"`  // of an explicit grid
+	CRSPos           Pos     `json:"-"`
+	DX               float64 `json:"dx,omitempty"` // cell width of an explicit grid, metres
+	DY               float64 `json:"dy,omitempty"` // cell height of an explicit grid, metres
+	CellPos          Pos     `json:"-"`
+	AcceptScaleError bool    `json:"accept scale error"`
+}
+
+// Map is one map: what to open and how to take its values.
+type Map struct {
+	Name string `json:"name"`
+	Pos  Pos    `json:"-"` // of the name
+
+	Files   []Path `json:"files"`           // at least one; an earlier one lies on top
+	Layer   string `json:"layer,omitempty"` // of a vector file
+	Field   string `json:"field,omitempty"` // of a vector file; "" for a raster
+	Band    int    `json:"band,omitempty"`  // from 1; 0 when not given
+	LayerAt Pos    `json:"-"`
+	FieldAt Pos    `json:"-"`
+	BandAt  Pos    `json:"-"`
+
+	Unit    string   `json:"unit,omitempty"`  // as in the plan, but known ones as the Unit… constants; "" when not given
+	Scale   *float64 `json:"scale,omitempty"` // nil: the file's own
+	Offset  *float64 `json:"offset,omitempty"`
+	Missing Missing  `json:"missing"` // in the file's own numbers
+	Between *Range   `json:"between,omitempty"`
+
+	// Classes is true where the values are classes: the map has a legend or
+	// says `classes: yes`, or the plan uses it by scores or by `of`. A vector
+	// field without use as classes is taken as numbers.
+	Classes bool       `json:"classes"`
+	Legend  *LegendUse `json:"legend,omitempty"`
+
+	WhereAbsent *Absent `json:"where absent,omitempty"`
+
+	Year           int    `json:"year,omitempty"` // 0 when not given
+	Credit         string `json:"credit,omitempty"`
+	Licence        string `json:"licence,omitempty"`
+	Optional       bool   `json:"optional"`
+	AcceptBallpark bool   `json:"accept ballpark"`
+	CRS            string `json:"crs,omitempty"` // replaces what the file says; "" when not given
+	CRSPos         Pos    `json:"-"`
+}
+
+// Units of quantities that the program knows; any other text is kept as it is.
+const (
+	UnitMetres      = "m"
+	UnitFeet        = "ft"
+	UnitPH          = "pH"
+	UnitPercent     = "percent"
+	UnitMillimetres = "mm"
+	UnitDegrees     = "degrees"
+)
+
+// Height reports whether the map's unit says that its values are heights.
+func (m *Map) Height() bool { return m.Unit == UnitMetres || m.Unit == UnitFeet }
+
+// Path is a file as the plan writes it, relative to the plan.
+type Path struct {
+	Text string `json:"text"`
+	Glob bool   `json:"glob,omitempty"` // holds *, ? or [ and stands for many files
+	Pos  Pos    `json:"-"`
+}
+
+// Missing says which numbers of a file stand for no knowledge, on top of what
+// the file itself declares.
+type Missing struct {
+	Pos    Pos       `json:"-"`
+	None   bool      `json:"none"` // `missing: none`: insist that every number is a value
+	Values []float64 `json:"values,omitempty"`
+	Ranges []Range   `json:"ranges,omitempty"`
+}
+
+// Given reports whether the plan says anything of missing values.
+func (m Missing) Given() bool { return m.None || len(m.Values)+len(m.Ranges) > 0 }
+
+// Range is a span of numbers, both ends included.
+type Range struct {
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
+	Pos  Pos     `json:"-"`
+}
+
+// LegendUse is the legend of a map: a file to open, or entries in the plan.
+type LegendUse struct {
+	Pos    Pos    `json:"-"`
+	File   string `json:"file,omitempty"`   // relative to the plan; "" for an inline one
+	Inline Legend `json:"inline,omitempty"` // empty for a file
+}
+
+// Absent is the value of ground that no file of a map covers.
+type Absent struct {
+	Pos     Pos     `json:"-"`
+	Class   *Class  `json:"class,omitempty"` // for a map of classes
+	Number  float64 `json:"number"`          // for quantities, in physical units (after scale)
+	IsClass bool    `json:"is class"`
+}
+
+// Class names a class of a map in the plan: by its name, or by its code where
+// the plan writes a bare whole number.
+type Class struct {
+	Name   string `json:"name,omitempty"` // "" when IsCode
+	Code   int32  `json:"code,omitempty"`
+	IsCode bool   `json:"is code,omitempty"`
+	Pos    Pos    `json:"-"`
+}
+
+// Verb is what a derived layer works out.
+type Verb string
+
+// The verbs, as the plan writes them.
+const (
+	Slope     Verb = "slope"     // steepness; degrees, or percent where In says so
+	Northness Verb = "northness" // -1 (south) .. 1 (north)
+	Eastness  Verb = "eastness"  // -1 (west) .. 1 (east)
+	Elevation Verb = "elevation" // metres
+	Share     Verb = "share"     // of classes within a radius, 0..1
+	Distance  Verb = "distance"  // to the nearest cell of some classes, metres
+	Mean      Verb = "mean"      // within a radius, unit of its input
+)
+
+// Derived is a layer worked out from another one.
+type Derived struct {
+	Name    string  `json:"name"`
+	Pos     Pos     `json:"-"` // of the name
+	Verb    Verb    `json:"verb"`
+	From    string  `json:"from"` // a map or an earlier derived layer
+	FromPos Pos     `json:"-"`
+	Of      []Class `json:"of,omitempty"`     // of share and distance
+	Within  float64 `json:"within,omitempty"` // metres; of share and mean
+	UpTo    float64 `json:"up to,omitempty"`  // metres; of distance; 0: no cap
+	Percent bool    `json:"percent"`          // of slope: percent in place of degrees
+}
+
+// Grouping says how the members of a group make one score.
+type Grouping string
+
+// The ways of grouping; NoGroup is a factor that reads a layer.
+const (
+	NoGroup Grouping = ""
+	BestOf  Grouping = "best of"
+	MeanOf  Grouping = "mean of"
+)
+
+// Factor is one factor of the score, or one member of a group.
+type Factor struct {
+	Name string `json:"name"`
+	Pos  Pos    `json:"-"` // of the name
+
+	// A factor that reads a layer has exactly one of Curve, Scores, Straight.
+	From     string  `json:"from,omitempty"` // a map or derived layer; "" for a group
+	FromPos  Pos     `json:"-"`
+	Curve    []Point `json:"curve,omitempty"`  // by rising X; piecewise linear, flat beyond
+	CurvePos Pos     `json:"-"`                // of the curve's key
+	Scores   *Scores `json:"scores,omitempty"` // for classes
+	Straight bool    `json:"straight"`         // the layer is a share already: its value is the score
+
+	Group   Grouping `json:"group,omitempty"`
+	Members []Factor `json:"members,omitempty"` // in the plan's order; only of a group
+
+	Weight    float64  `json:"weight"` // at least 0; 1 when not given. Of a member: only in a mean
+	WeightPos Pos      `json:"-"`      // zero when not given
+	Must      bool     `json:"must"`
+	Unknown   *Unknown `json:"unknown,omitempty"` // nil: the plan's
+}
+
+// Point is one point of a curve: a value of the layer and its score.
+type Point struct {
+	X float64 `json:"x"` // in the layer's own unit
+	Y float64 `json:"y"` // 0..1
+}
+
+// Scores gives classes their score.
+type Scores struct {
+	Pos     Pos          `json:"-"`                // of the key
+	Classes []ClassScore `json:"classes"`          // in the plan's order, each class once
+	Others  *float64     `json:"others,omitempty"` // for classes that Classes lacks; nil: refuse such classes
+}
+
+// ClassScore is the score of one class.
+type ClassScore struct {
+	Class
+	Score float64 `json:"score"` // 0..1
+}
+
+// RuleKind names a rule that joins the factors.
+type RuleKind string
+
+// The rules, as the plan writes them.
+const (
+	MeanRule           RuleKind = "mean"
+	GeometricMean      RuleKind = "geometric mean"
+	HarmonicMean       RuleKind = "harmonic mean"
+	Product            RuleKind = "product"
+	LeastFactor        RuleKind = "least factor"
+	OrderedWeightsRule RuleKind = "ordered weights"
+)
+
+// Rule joins the factors to one score.
+type Rule struct {
+	Kind  RuleKind  `json:"kind"`
+	Order []float64 `json:"order,omitempty"` // of ordered weights: for the best score first; sums to 1
+	Pos   Pos       `json:"-"`
+}
+
+// UnknownKind names what a missing factor does to a score.
+type UnknownKind string
+
+// The ways with missing values, as the plan writes them.
+const (
+	ShareOut   UnknownKind = "share out"   // its weight goes to the known factors
+	LeaveBlank UnknownKind = "leave blank" // the score is missing too
+	Assume     UnknownKind = "assume"      // it counts as a given score
+)
+
+// Unknown says what a missing factor does to a score.
+type Unknown struct {
+	Kind  UnknownKind `json:"kind"`
+	Score float64     `json:"score"` // of Assume, 0..1
+	Pos   Pos         `json:"-"`
+}
+
+// Comparison is a pairwise table of all factors (Saaty 1980).
+type Comparison struct {
+	Pos                 Pos         `json:"-"`
+	Names               []string    `json:"names"`  // as Plan.Factors
+	Matrix              [][]float64 `json:"matrix"` // full and reciprocal: [i][j] says how much more i counts than j
+	AcceptInconsistency bool        `json:"accept inconsistency"`
+}
+
+// KeepOut is ground that gets no score. Exactly one of Of, Above, Below is
+// given.
+type KeepOut struct {
+	Pos   Pos      `json:"-"`   // of the layer's name
+	Layer string   `json:"map"` // a map or derived layer
+	Of    []Class  `json:"of,omitempty"`
+	Above *float64 `json:"above,omitempty"` // in the layer's own unit; the limit itself stays in
+	Below *float64 `json:"below,omitempty"`
+}
+
+// Hotspots says which patches of good ground are listed.
+type Hotspots struct {
+	From  float64 `json:"from"`  // 0..1, as written: not yet rounded to the steps of a score
+	Least float64 `json:"least"` // square metres
+	Most  int     `json:"most"`  // at least 1
+}
+
+// Outputs says what a run writes beside its account.
+type Outputs struct {
+	Score    bool `json:"score"`
+	Factors  bool `json:"factors"`
+	Hotspots bool `json:"hotspots"`
+}
