@@ -1,0 +1,27 @@
+package crs
+
+import "os"
+
+// overridden are the environment variables of PROJ that change what a
+// transformation gives. The empty value removes the variable.
+var overridden = map[string]string{
+	"PROJ_NETWORK":               "OFF",
+	"PROJ_ONLY_BEST_DEFAULT":     "",
+	"PROJ_AUX_DB":                "",
+	"PROJ_FORCE_SEARCH_PIVOT":    "",
+	"PROJ_IGNORE_CELESTIAL_BODY": "",
+}
+
+// The override stands in init because changing the C environment is safe only
+// while no other thread reads it.
+func init() { overrideEnvironment() }
+
+func overrideEnvironment() {
+	for name, value := range overridden {
+		if value == "" {
+			os.Unsetenv(name)
+		} else {
+			os.Setenv(name, value)
+		}
+	}
+}
