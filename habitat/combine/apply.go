@@ -11,9 +11,11 @@ const strip = 512
 
 // Scratch holds the buffers of one worker. It is not for two goroutines.
 type Scratch struct {
-	c      *Combiner
-	sums   [strip]float64
-	sorted []float64
+	c           *Combiner
+	sums        [strip]float64
+	used, known [strip]float64 // by cell: share that is summed, weight that is known
+	filled      [strip]float32
+	sorted      []float64
 }
 
 // Scratch returns buffers for one worker.
@@ -32,205 +34,129 @@ func (s *Scratch) Apply(score, coverage []float32, factors [][]float32) {
 	}
 	for from := 0; from < len(score); from += strip {
 		to := min(from+strip, len(score))
-		s.gather(factors, from, to)
-		s.finish(score[from:to])
-		s.settle(score, coverage, factors, from, to)
+		var cover []float32
+		if coverage != nil {
+			cover = coverage[from:to]
+		}
+		s.strip(score[from:to], cover, factors, from)
 	}
 }
 
-// gather adds up each factor's part for the cells from..to. A missing score
-// makes the sum NaN.
-func (s *Scratch) gather(factors [][]float32, from, to int) {
-	sums := s.sums[:to-from]
-	start := s.c.start()
-	for i := range sums {
-		sums[i] = start
-	}
-	for _, p := range s.c.counted {
-		values := factors[p.at][from:to]
-		switch s.c.rule {
-		case Mean:
-			addShares(sums, values, p.weight)
-		case GeometricMean:
-			addLogs(sums, values, p.weight, s.c.floor)
-		case HarmonicMean:
-			addReciprocals(sums, values, p.weight, s.c.floor)
-		case Product:
-			multiply(sums, values)
-		case LeastFactor:
-			takeLeast(sums, values)
-		}
-	}
-}
-
-// start is what a sum is before any factor. Ordered weights look at all
-// scores of a cell at once, so every cell is left to the long way.
-func (c *Combiner) start() float64 {
-	switch c.rule {
-	case Product, LeastFactor:
-		return 1
-	case OrderedWeights:
-		return math.NaN()
-	}
-	return 0
-}
-
-// finish turns sums over all factors into rounded scores.
-func (s *Scratch) finish(score []float32) {
-	sums, total := s.sums[:len(score)], s.c.total
-	switch s.c.rule {
-	case Mean:
-		for i, sum := range sums {
-			score[i] = round(sum / total)
-		}
-	case GeometricMean:
-		for i, sum := range sums {
-			score[i] = round(exp(sum / total))
-		}
-	case HarmonicMean:
-		for i, sum := range sums {
-			score[i] = round(total / sum)
+// strip takes the short way, which any missing score shows up in, and the
+// long way only then. Where all is known both give the same bits.
+func (s *Scratch) strip(score, coverage []float32, factors [][]float32, from int) {
+	to := from + len(score)
+	switch {
+	case s.c.rule == OrderedWeights:
+		s.order(score, coverage, factors, from)
+	case s.whole(score, factors, from):
+		for i := range coverage {
+			coverage[i] = 1
 		}
 	default:
-		for i, sum := range sums {
-			score[i] = round(sum)
-		}
-	}
-}
-
-// settle does again, the long way, the cells with a missing score, fills
-// the coverage and applies the vetoes.
-func (s *Scratch) settle(score, coverage []float32, factors [][]float32, from, to int) {
-	for i := from; i < to; i++ {
-		known := float32(1)
-		if score[i] != score[i] {
-			score[i], known = s.cell(factors, i)
-		}
-		if coverage != nil {
-			coverage[i] = known
-		}
+		s.broken(score, coverage, factors, from)
 	}
 	for _, p := range s.c.vetoes {
-		p.veto(score[from:to], factors[p.at][from:to])
+		p.veto(score, factors[p.at][from:to])
 	}
 }
 
-// veto sets to 0 the cells where a must factor is 0. Only a factor without
-// weight makes a cell missing here: the others have had their say.
-func (p part) veto(score, values []float32) {
-	blank := p.treatment == LeaveBlank && p.weight == 0
-	zero := p.treatment == Assumed && p.assumed == 0
-	for i, v := range values {
-		switch {
-		case v == 0 || zero && v != v:
-			if score[i] == score[i] {
-				score[i] = 0
-			}
-		case blank && v != v:
-			score[i] = v
-		}
-	}
-}
-
-// cell is the whole rule for one cell: score, not yet vetoed, and coverage.
-func (s *Scratch) cell(factors [][]float32, at int) (score, coverage float32) {
-	sum, used, known := s.c.start(), 0.0, 0.0
-	sorted, blank := s.sorted[:0], false
+// whole scores a strip as if all were known and reports whether it was.
+func (s *Scratch) whole(score []float32, factors [][]float32, from int) bool {
+	sums := s.sums[:len(score)]
+	s.c.begin(sums)
 	for _, p := range s.c.counted {
-		v := float64(factors[p.at][at])
-		if v == v {
-			known += p.weight
-		} else if p.treatment == Assumed {
-			v = p.assumed
-		} else {
-			blank = blank || p.treatment == LeaveBlank
-			continue
-		}
-		used += p.weight
-		if s.c.rule == OrderedWeights {
-			sorted = insert(sorted, v)
-		} else {
-			sum = s.c.include(sum, v, p.weight)
-		}
+		s.c.include(sums, factors[p.at][from:from+len(score)], p)
 	}
-	if known == 0 || blank {
-		return float32(math.NaN()), s.c.share(known)
+	s.c.finish(sums)
+	known := true
+	for i, sum := range sums {
+		y := round(sum)
+		score[i] = y
+		known = known && y == y
 	}
-	if s.c.rule == OrderedWeights {
-		return round(weigh(sorted, s.c.ordered[len(sorted)])), s.c.share(known)
-	}
-	return round(s.c.close(sum, used)), s.c.share(known)
+	return known
 }
 
-// share is the part of the whole weight that is known. All the weight makes
-// exactly 1, and nothing less does.
-func (c *Combiner) share(known float64) float32 {
+// broken scores a strip in which something is missing.
+func (s *Scratch) broken(score, coverage []float32, factors [][]float32, from int) {
+	n := len(score)
+	sums, filled, used, known := s.sums[:n], s.filled[:n], s.used[:n], s.known[:n]
+	s.c.begin(sums)
+	clear(used)
+	clear(known)
+	for _, p := range s.c.counted {
+		s.fill(filled, factors[p.at][from:from+n], p)
+		s.c.include(sums, filled, p)
+	}
+	s.c.finishUsed(sums, used)
+	for i, sum := range sums {
+		if known[i] == 0 || used[i] != used[i] {
+			sum = math.NaN()
+		}
+		score[i] = round(sum)
+	}
+	s.cover(coverage)
+}
+
+// fill copies the scores of a factor, puts in what stands for the missing
+// ones and keeps account of both. Used becomes NaN where the cell must stay
+// blank.
+func (s *Scratch) fill(filled, values []float32, p part) {
+	used, known := s.used[:len(filled)], s.known[:len(filled)]
+	stand, share := s.c.neutral(), 0.0
+	switch p.treatment {
+	case Assumed:
+		stand, share = p.assumed, p.share
+	case LeaveBlank:
+		share = math.NaN()
+	}
+	for i, v := range values {
+		if v == v {
+			filled[i] = v
+			known[i] += p.weight
+			used[i] += p.share
+		} else {
+			filled[i] = stand
+			used[i] += share
+		}
+	}
+}
+
+// cover writes coverage, if wanted, from the weight known in each cell.
+func (s *Scratch) cover(coverage []float32) {
+	for i := range coverage {
+		coverage[i] = s.c.coverage(s.known[i])
+	}
+}
+
+// coverage is the part of the whole weight that is known. All the weight
+// makes exactly 1, and nothing less does.
+func (c *Combiner) coverage(known float64) float32 {
 	if known == c.total {
 		return 1
 	}
 	return min(float32(known/c.total), 1-0x1p-24)
 }
 
-// include adds one factor's part to a sum, as the strips do.
-func (c *Combiner) include(sum, v, weight float64) float64 {
-	switch c.rule {
-	case Mean:
-		return sum + float64(weight*v)
-	case GeometricMean:
-		return sum + float64(weight*log(v, c.floor))
-	case HarmonicMean:
-		return sum + weight/raise(v, c.floor)
-	case Product:
-		return float64(sum * v)
-	}
-	return min(sum, v)
-}
-
-// close turns a sum over factors of the given weight into a score.
-func (c *Combiner) close(sum, weight float64) float64 {
-	switch c.rule {
-	case Mean:
-		return sum / weight
-	case GeometricMean:
-		return exp(sum / weight)
-	case HarmonicMean:
-		return weight / sum
-	}
-	return sum
-}
-
-func addShares(sums []float64, values []float32, weight float64) {
-	values = values[:len(sums)]
-	for i := range sums {
-		sums[i] += float64(weight * float64(values[i]))
-	}
-}
-
-func addLogs(sums []float64, values []float32, weight float64, floor uint64) {
-	values = values[:len(sums)]
-	for i := range sums {
-		sums[i] += float64(weight * log(float64(values[i]), floor))
-	}
-}
-
-func addReciprocals(sums []float64, values []float32, weight float64, floor uint64) {
-	values = values[:len(sums)]
-	for i := range sums {
-		sums[i] += weight / raise(float64(values[i]), floor)
-	}
-}
-
-func multiply(sums []float64, values []float32) {
-	values = values[:len(sums)]
-	for i := range sums {
-		sums[i] = float64(sums[i] * float64(values[i]))
-	}
-}
-
-func takeLeast(sums []float64, values []float32) {
-	values = values[:len(sums)]
-	for i := range sums {
-		sums[i] = min(sums[i], float64(values[i]))
+// veto sets to 0 the cells where a must factor is 0. Only a factor without
+// weight makes a cell missing here: the others have had their say.
+func (p part) veto(score, values []float32) {
+	score = score[:len(values)]
+	blank := p.treatment == LeaveBlank && p.weight == 0
+	zero := p.treatment == Assumed && p.assumed == 0
+	for i, v := range values {
+		if v > 0 {
+			continue
+		}
+		switch {
+		case v == 0 || zero:
+			if score[i] == score[i] {
+				score[i] = 0
+			}
+		case blank:
+			score[i] = v
+		}
 	}
 }
 

@@ -89,20 +89,24 @@ type Options struct {
 // by many goroutines, each with its own [Scratch].
 type Combiner struct {
 	rule    Rule
-	floor   uint64 // bits of the floor, for comparing scores as integers
-	given   int    // how many factors New got
-	counted []part // weight above 0, by name
-	vetoes  []part // must, by name
-	total   float64
+	floor   uint64      // bits of the floor, for comparing scores as integers
+	given   int         // how many factors New got
+	counted []part      // weight above 0, by name
+	vetoes  []part      // must, by name
+	total   float64     // sum of weights
+	shares  float64     // sum of shares
+	powers  bool        // geometric mean by powers
 	ordered [][]float64 // ordered[m]: weights by place when m scores are at hand
 }
 
 // part is a factor as the arithmetic sees it.
 type part struct {
-	at        int // place in the order given
-	weight    float64
+	at        int     // place in the order given
+	weight    float64 // as given: what coverage counts
+	share     float64 // what the rule counts: the weight, or the power
+	power     int     // how often the score enters a product, 0 outside products
 	treatment Treatment
-	assumed   float64
+	assumed   float32
 }
 
 // New checks the factors and options and returns their combiner. Names must
@@ -125,6 +129,7 @@ func New(factors []Factor, rule Rule, o Options) (*Combiner, error) {
 	if len(c.counted) == 0 {
 		return nil, &Error{"no factor has a weight above 0", "give at least one factor a weight"}
 	}
+	c.share()
 	if rule != OrderedWeights {
 		return c, nil
 	}
@@ -133,8 +138,23 @@ func New(factors []Factor, rule Rule, o Options) (*Combiner, error) {
 	return c, err
 }
 
+// share sets what the rule counts of each factor.
+func (c *Combiner) share() {
+	powers := wholePowers(c.counted)
+	c.powers = c.rule == GeometricMean && powers != nil
+	for i := range c.counted {
+		p := &c.counted[i]
+		p.share = p.weight
+		if c.powers {
+			p.power = powers[i]
+			p.share = float64(p.power)
+		}
+		c.shares += p.share
+	}
+}
+
 func (c *Combiner) add(i int, f Factor) {
-	p := part{at: i, weight: f.Weight, treatment: f.Unknown.Treatment, assumed: float64(float32(f.Unknown.Value))}
+	p := part{at: i, weight: f.Weight, treatment: f.Unknown.Treatment, assumed: float32(f.Unknown.Value) + 0}
 	if f.Weight > 0 {
 		c.counted = append(c.counted, p)
 		c.total += f.Weight

@@ -84,7 +84,7 @@ func Dispersion(weights []float64) float64 {
 	sum := 0.0
 	for _, w := range weights {
 		if w > 0 {
-			sum -= float64(w * log(w, 0))
+			sum -= float64(w * log(math.Float64bits(w)))
 		}
 	}
 	return sum + 0
@@ -108,4 +108,31 @@ func weigh(sorted, weights []float64) float64 {
 		sum += float64(v * weights[i])
 	}
 	return sum
+}
+
+// order scores a strip by ordered weights, each cell by itself.
+func (s *Scratch) order(score, coverage []float32, factors [][]float32, from int) {
+	for i := range score {
+		sorted, blank := s.sorted[:0], false
+		s.known[i] = 0
+		for _, p := range s.c.counted {
+			v := factors[p.at][from+i]
+			switch {
+			case v == v:
+				s.known[i] += p.weight
+			case p.treatment == Assumed:
+				v = p.assumed
+			default:
+				blank = blank || p.treatment == LeaveBlank
+				continue
+			}
+			sorted = insert(sorted, float64(v))
+		}
+		y := math.NaN()
+		if s.known[i] > 0 && !blank {
+			y = weigh(sorted, s.c.ordered[len(sorted)])
+		}
+		score[i] = round(y)
+	}
+	s.cover(coverage)
 }
