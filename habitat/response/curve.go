@@ -124,7 +124,7 @@ func (c Curve) Apply(dst, src []float32) {
 		return
 	}
 	first, last := c.points[0].X, c.points[len(c.points)-1].X
-	s := &c.segments[0]
+	s := c.segments[0]
 	for i, v := range src {
 		x := float64(v)
 		if x < first {
@@ -134,7 +134,7 @@ func (c Curve) Apply(dst, src []float32) {
 			x = last
 		}
 		if !(x >= s.x && x < s.end) {
-			s = find(c.segments, x)
+			s = *find(c.segments, x)
 		}
 		y := s.y + float64((x-s.x)*s.slope)
 		if y < s.low {
