@@ -1,0 +1,123 @@
+package cog
+
+import (
+	"io"
+	"math"
+	"testing"
+
+	"likelyground/raster"
+)
+
+// perCell reports nanoseconds a cell.
+func perCell(b *testing.B, cells int) {
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(cells), "ns/cell")
+}
+
+// smooth is a surface as scores are: multiples of 1/16384 that change slowly.
+func smooth(w raster.Window) raster.Tile {
+	t := raster.NewTile(w)
+	for row := w.Row; row < w.EndRow(); row++ {
+		for col := w.Col; col < w.EndCol(); col++ {
+			v := 0.5 + 0.3*math.Sin(float64(col)/40)*math.Cos(float64(row)/55) + 0.05*math.Sin(float64(col*row)/300)
+			t.Values[t.Index(col, row)] = float32(math.Round(v*16384) / 16384)
+			if (col/90+row/70)%9 == 0 {
+				t.Values[t.Index(col, row)] = raster.Missing
+			}
+		}
+	}
+	return t
+}
+
+var benchGrid = raster.Grid{DX: 1, DY: 1, Cols: 2048, Rows: 2048}
+
+// BenchmarkFile writes a whole file of 4 M cells with one worker, from
+// windows of whole blocks and of others.
+func BenchmarkFile(b *testing.B) {
+	for _, c := range []struct {
+		name string
+		side int
+		l    Layout
+	}{
+		{"deflate6", 512, Layout{}},
+		{"deflate6/tiles of 256", 256, Layout{}},
+		{"deflate6/tiles of 300", 300, Layout{}},
+		{"deflate1", 512, Layout{Level: 1}},
+		{"zstd3", 512, Layout{Compression: Zstd}},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			l := c.l
+			l.Grid, l.Bands, l.Nodata = benchGrid, bandsOf(1), ptr(math.NaN())
+			var tiles []raster.Tile
+			for _, w := range windows(l.Grid, c.side) {
+				tiles = append(tiles, smooth(w))
+			}
+			b.ReportAllocs()
+			b.ResetTimer()
+			for range b.N {
+				b.ReportMetric(float64(benchFile(b, l, tiles)), "bytes")
+			}
+			perCell(b, int(l.Grid.Cells()))
+		})
+	}
+}
+
+// counter counts bytes.
+type counter int64
+
+func (c *counter) Write(b []byte) (int, error) {
+	*c += counter(len(b))
+	return len(b), nil
+}
+
+func benchFile(b *testing.B, l Layout, tiles []raster.Tile) int64 {
+	w, err := Create(b.TempDir(), l)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer w.Close()
+	e := w.Encoder()
+	for _, t := range tiles {
+		if err := e.Put(0, t); err != nil {
+			b.Fatal(err)
+		}
+	}
+	var n counter
+	if err := w.Finish(io.Writer(&n)); err != nil {
+		b.Fatal(err)
+	}
+	return int64(n)
+}
+
+func BenchmarkKernels(b *testing.B) {
+	w := raster.Window{Cols: 512, Rows: 512}
+	t, up := smooth(w), raster.NewTile(raster.Window{Cols: 256, Rows: 256})
+	raw := make([]byte, 4*w.Size())
+	kernels := []struct {
+		name string
+		run  func()
+	}{
+		{"predict", func() { Float32.predict(raw, t, w, 512, filler{bits: canonicalNaN}) }},
+		{"survey", func() { surveyValues(t, w) }},
+		{"halve", func() { Average.halve(up, t, w) }},
+	}
+	for _, c := range []Compression{Deflate, Zstd} {
+		coder, err := newCoder(c, defaultLevel(c))
+		if err != nil {
+			b.Fatal(err)
+		}
+		kernels = append(kernels, struct {
+			name string
+			run  func()
+		}{[...]string{"deflate 6", "zstd 3"}[c], func() { _, _ = coder.code(raw) }}) // a buffer never fails
+	}
+	Float32.predict(raw, t, w, 512, filler{bits: canonicalNaN})
+	for _, k := range kernels {
+		b.Run(k.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for range b.N {
+				k.run()
+			}
+			perCell(b, w.Size())
+		})
+	}
+}
