@@ -36,31 +36,18 @@ var kept = map[string]bool{"GDAL_DATA": true}
 
 // ours are the settings every run has.
 var ours = map[string]string{
-	"GDAL_CONFIG_FILE":                  "/dev/null", // instead of gdalrc files
-	"GDAL_NUM_THREADS":                  "1",
-	"GDAL_VRT_ENABLE_PYTHON":            "NO",
-	"GDAL_DISABLE_READDIR_ON_OPEN":      "FALSE", // side files are seen
-	"GDAL_PAM_ENABLED":                  "YES",   // CRS and nodata kept in side files count
-	"CPL_VSIL_GZIP_WRITE_PROPERTIES":    "NO",    // nothing is written beside a map
-	"CPL_VSIL_CURL_ALLOWED_FILENAME":    "none",  // no address is contacted
-	"GDAL_HTTP_PROXY":                   "127.0.0.1:9",
-	"GDAL_HTTP_TIMEOUT":                 "1",
-	"GDAL_HTTP_CONNECTTIMEOUT":          "1",
-	"GDAL_SKIP":                         strings.Join(skippedDrivers, ","),
-	"OGR_CURRENT_DATE":                  "1970-01-01T00:00:00Z", // files written twice are the same bytes
-	"OGR_ENABLE_PARTIAL_REPROJECTION":   "NO",
-	"GDAL_GEOREF_SOURCES":               "PAM,INTERNAL,TABFILE,WORLDFILE,XML",
-	"GTIFF_IGNORE_READ_ERRORS":          "NO",
-	"GDAL_ENABLE_TIFF_SPLIT":            "NO",
-	"GDAL_TIFF_INTERNAL_MASK_TO_8BIT":   "YES",
-	"GDAL_TIFF_ENDIANNESS":              "LITTLE",
-	"GDAL_MAX_DATASET_POOL_SIZE":        "64",
-	"GDAL_MAX_DATASET_POOL_RAM_USAGE":   "25%",
-	"OGR_SQLITE_LOAD_EXTENSIONS":        "",
-	"OGR_SQLITE_ALLOW_EXTERNAL_ACCESS":  "NO",
-	"OGR_GEOJSON_MAX_OBJ_SIZE":          "0",
-	"OGR_ORGANIZE_POLYGONS":             "DEFAULT",
-	"OGR_GEOMETRY_ACCEPT_UNCLOSED_RING": "YES",
+	"GDAL_CONFIG_FILE":               "/dev/null", // instead of gdalrc files
+	"GDAL_NUM_THREADS":               "1",
+	"GDAL_VRT_ENABLE_PYTHON":         "NO",
+	"GDAL_DISABLE_READDIR_ON_OPEN":   "FALSE", // side files are seen
+	"GDAL_PAM_ENABLED":               "YES",   // CRS and nodata kept in side files count
+	"CPL_VSIL_GZIP_WRITE_PROPERTIES": "NO",    // nothing is written beside a map
+	"CPL_VSIL_CURL_ALLOWED_FILENAME": "none",  // no address is contacted
+	"GDAL_HTTP_PROXY":                "127.0.0.1:9",
+	"GDAL_HTTP_TIMEOUT":              "1",
+	"GDAL_HTTP_CONNECTTIMEOUT":       "1",
+	"GDAL_SKIP":                      strings.Join(skippedDrivers, ","),
+	"OGR_CURRENT_DATE":               "1970-01-01T00:00:00Z", // files written twice are the same bytes
 }
 
 // skippedDrivers read from the network because of what stands in a local

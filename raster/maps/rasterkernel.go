@@ -1,0 +1,254 @@
+package maps
+
+import (
+	"math"
+	"slices"
+
+	"likelyground/raster"
+)
+
+// resample gives the cells w of dst their values from the loaded block.
+func (r *rasterReader) resample(p *partReader, dst raster.Tile, w raster.Window) {
+	for row := w.Row; row < w.EndRow(); row++ {
+		at := dst.Index(w.Col, row)
+		if dst.Codes != nil {
+			r.resampleCodes(p, dst.Codes[at:at+w.Cols], w, row)
+		} else {
+			r.resampleValues(p, dst.Values[at:at+w.Cols], w, row)
+		}
+	}
+}
+
+func (r *rasterReader) resampleValues(p *partReader, out []float32, w raster.Window, row int) {
+	b := &r.block
+	switch {
+	case p.part.shift != nil:
+		fill(out, b.beyond)
+		from, to, at := b.sameRow(p.part.shift, w, row)
+		copy(out[from:to], b.values[at:])
+	case p.part.refined():
+		r.position(p, w, row, 1, 0)
+		b.bilinear(out, r.cols, r.rows)
+	default:
+		r.meanRow(p, out, w, row)
+	}
+}
+
+func (r *rasterReader) resampleCodes(p *partReader, out []int32, w raster.Window, row int) {
+	b := &r.block
+	switch {
+	case p.part.shift != nil:
+		fill(out, b.beyondCode)
+		from, to, at := b.sameRow(p.part.shift, w, row)
+		copy(out[from:to], b.codes[at:])
+	case p.part.refined():
+		r.position(p, w, row, 1, 0)
+		for i := range out {
+			out[i] = b.code(r.cols[i], r.rows[i])
+		}
+	default:
+		r.majorityRow(p, out, w, row)
+	}
+}
+
+// sameRow returns which cells of a grid row, counted from w.Col, coincide
+// with cells of the block, and where in its data these begin.
+func (b *block) sameRow(shift *[2]int, w raster.Window, row int) (from, to, at int) {
+	line := raster.Window{Col: w.Col + shift[0], Row: row + shift[1], Cols: w.Cols, Rows: 1}
+	hit := line.Clip(b.Window)
+	if hit.Empty() {
+		return 0, 0, 0
+	}
+	from = hit.Col - line.Col
+	return from, from + hit.Cols, b.Index(hit.Col, hit.Row)
+}
+
+// inside tells whether a position's cell and all its neighbours are in the
+// block. It is false for NaN.
+func (b *block) inside(col, row float64) bool {
+	return col >= b.lowCol && col < b.highCol && row >= b.lowRow && row < b.highRow
+}
+
+// hold returns where in the block's data the source cell lies that holds a
+// position inside the block.
+func (b *block) hold(col, row float64) int {
+	return (int(math.Floor(row+raster.Snap))-b.Row)*b.Cols + int(math.Floor(col+raster.Snap)) - b.Col
+}
+
+// outside returns the value of a position that is not inside the block. Such
+// a position must lie outside the part, or nowhere.
+func (b *block) outside(col, row float64) (float32, int32) {
+	if col != col || row != row {
+		return raster.Missing, raster.MissingCode
+	}
+	e := b.extent
+	b.lost = b.lost || col+raster.Snap >= float64(e.Col) && row+raster.Snap >= float64(e.Row) &&
+		col+raster.Snap < float64(e.EndCol()) && row+raster.Snap < float64(e.EndRow())
+	return b.beyond, b.beyondCode
+}
+
+// value returns the quantity of the source cell that holds a position.
+func (b *block) value(col, row float64) float32 {
+	if b.inside(col, row) {
+		return b.values[b.hold(col, row)]
+	}
+	v, _ := b.outside(col, row)
+	return v
+}
+
+// code returns the class of the source cell that holds a position.
+func (b *block) code(col, row float64) int32 {
+	if b.inside(col, row) {
+		return b.codes[b.hold(col, row)]
+	}
+	_, c := b.outside(col, row)
+	return c
+}
+
+// between returns the index of the source cell whose centre lies left of (or
+// above) a position, and how far the position is on the way to the next
+// centre. A position within raster.Snap of a centre lies on it.
+func between(p float64) (cell int, part float64) {
+	p -= 0.5
+	low := math.Floor(p + raster.Snap)
+	part = p - low
+	if part < raster.Snap {
+		part = 0
+	}
+	return int(low), part
+}
+
+// bilinear interpolates between source cell centres, with weights that are
+// shared out anew where neighbours are unknown. The result is unknown where
+// the source cell that holds the position is.
+func (b *block) bilinear(out []float32, cols, rows []float64) {
+	cols, rows = cols[:len(out)], rows[:len(out)]
+	for i := range out {
+		c, r := cols[i], rows[i]
+		if !b.inside(c, r) {
+			out[i], _ = b.outside(c, r)
+			continue
+		}
+		if v := b.values[b.hold(c, r)]; v != v {
+			out[i] = v
+			continue
+		}
+		c0, x := between(c)
+		r0, y := between(r)
+		at := (r0-b.Row)*b.Cols + c0 - b.Col
+		top, low := b.values[at:at+2], b.values[at+b.Cols:at+b.Cols+2]
+		nw, ne, sw, se := float64(top[0]), float64(top[1]), float64(low[0]), float64(low[1])
+		if s := nw + ne + sw + se; s == s {
+			north := nw + float64(x*(ne-nw))
+			south := sw + float64(x*(se-sw))
+			out[i] = float32(north + float64(y*(south-north)))
+			continue
+		}
+		out[i] = shared(nw, ne, sw, se, x, y)
+	}
+}
+
+// shared is the bilinear mean of the known ones of four values.
+func shared(nw, ne, sw, se, x, y float64) float32 {
+	values := [4]float64{nw, ne, sw, se}
+	weights := [4]float64{float64((1 - x) * (1 - y)), float64(x * (1 - y)), float64((1 - x) * y), float64(x * y)}
+	sum, all := 0.0, 0.0
+	for i, v := range values {
+		if weights[i] > 0 && v == v {
+			sum += float64(weights[i] * v)
+			all += weights[i]
+		}
+	}
+	return float32(sum / all)
+}
+
+// meanRow gives each cell the mean of the known ones among its k × k points,
+// in the order of the points.
+func (r *rasterReader) meanRow(p *partReader, out []float32, w raster.Window, row int) {
+	b, k := &r.block, p.part.points
+	r.sum, r.count = sized(r.sum, len(out)), sized(r.count, len(out))
+	fill(r.sum, 0)
+	fill(r.count, 0)
+	for j := range k {
+		r.position(p, w, row, k, j)
+		for i := range out {
+			sum, n := r.sum[i], r.count[i]
+			for m := i * k; m < i*k+k; m++ {
+				if v := b.value(r.cols[m], r.rows[m]); v == v {
+					sum += float64(v)
+					n++
+				}
+			}
+			r.sum[i], r.count[i] = sum, n
+		}
+	}
+	for i := range out {
+		if n := int(r.count[i]); n > 0 && 2*n >= k*k {
+			out[i] = float32(r.sum[i] / float64(n))
+		} else {
+			out[i] = raster.Missing
+		}
+	}
+}
+
+// majorityRow gives each cell the most frequent known class among its k × k
+// points, the lowest code where several are as frequent.
+func (r *rasterReader) majorityRow(p *partReader, out []int32, w raster.Window, row int) {
+	b, k := &r.block, p.part.points
+	r.codes = sized(r.codes, len(out)*k*k)
+	for j := range k {
+		r.position(p, w, row, k, j)
+		for i := range out {
+			codes := r.codes[(i*k+j)*k:][:k]
+			for m := range codes {
+				codes[m] = b.code(r.cols[i*k+m], r.rows[i*k+m])
+			}
+		}
+	}
+	for i := range out {
+		out[i] = r.votes.winner(r.codes[i*k*k:][:k*k])
+	}
+}
+
+// votes counts classes; its buffers are used again.
+type votes struct {
+	codes []int32
+	count []int
+}
+
+// winner returns the most frequent known code, the lowest of equals, or
+// raster.MissingCode when fewer than half of the points are known.
+func (v *votes) winner(points []int32) int32 {
+	v.codes, v.count = v.codes[:0], v.count[:0]
+	known, last := 0, -1
+	for _, c := range points {
+		if c == raster.MissingCode {
+			continue
+		}
+		known++
+		if last < 0 || v.codes[last] != c {
+			last = v.entry(c)
+		}
+		v.count[last]++
+	}
+	if known == 0 || 2*known < len(points) {
+		return raster.MissingCode
+	}
+	best := 0
+	for i, n := range v.count {
+		if n > v.count[best] || n == v.count[best] && v.codes[i] < v.codes[best] {
+			best = i
+		}
+	}
+	return v.codes[best]
+}
+
+// entry returns the place of a code among the counted ones.
+func (v *votes) entry(c int32) int {
+	if i := slices.Index(v.codes, c); i >= 0 {
+		return i
+	}
+	v.codes = append(v.codes, c)
+	v.count = append(v.count, 0)
+	return len(v.codes) - 1
+}

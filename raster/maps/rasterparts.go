@@ -1,0 +1,354 @@
+package maps
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"likelyground/raster"
+	"likelyground/raster/crs"
+)
+
+// part is one lattice of source cells: a file, or several that continue it.
+// Its cells are counted from the corner of its first file; others may lie at
+// negative columns and rows.
+type part struct {
+	number int
+	tiles  []*rasterFile // in the order in which they win
+	affine crs.Affine
+	extent raster.Window
+	op     crs.Operation
+	// lattice gives the source positions of grid cells.
+	lattice *crs.Lattice
+	ratio   float64
+	points  int // k; 1 where the map is refined
+	width   float64
+	height  float64
+	// shift is the source cell of grid cell (0, 0) where the cells coincide.
+	shift *[2]int
+}
+
+// refined tells whether grid cells are no larger than source cells.
+func (p *part) refined() bool { return p.ratio <= 1 }
+
+// fileAt returns the first file that covers a source cell.
+func (p *part) fileAt(col, row int) *rasterFile {
+	for _, f := range p.tiles {
+		if f.at.Holds(raster.Window{Col: col, Row: row, Cols: 1, Rows: 1}) {
+			return f
+		}
+	}
+	return nil
+}
+
+// assembly turns headers into parts.
+type assembly struct {
+	spec  *RasterSpec
+	grid  raster.Grid
+	area  crs.Box
+	unit  float64 // metres per unit of the grid's CRS
+	paths []*path
+}
+
+// path is the way from the grid's CRS to one source CRS.
+type path struct {
+	crsText string
+	info    crs.Info
+	op      crs.Operation
+	t       *crs.Transformer
+}
+
+func (a *assembly) close() {
+	for _, p := range a.paths {
+		p.t.Close()
+	}
+}
+
+// parts groups the files into lattices, in the order of their first files.
+func (a *assembly) parts(files []*rasterFile) ([]*part, error) {
+	if err := a.gridArea(); err != nil {
+		return nil, err
+	}
+	var parts []*part
+	for _, f := range files {
+		way, err := a.path(f)
+		if err != nil {
+			return nil, err
+		}
+		if a.join(parts, f, way) {
+			continue
+		}
+		p := &part{number: len(parts), affine: f.affine, op: way.op}
+		p.add(f, 0, 0)
+		parts = append(parts, p)
+	}
+	return parts, a.settle(parts)
+}
+
+// gridArea finds the grid's place on earth.
+func (a *assembly) gridArea() error {
+	info, err := crs.Describe(a.grid.CRS)
+	if err != nil {
+		return err
+	}
+	a.unit = info.MetresPerUnit
+	west, south, east, north := a.grid.Bounds()
+	a.area, err = crs.UsableBox(a.grid.CRS, west, south, east, north)
+	return err
+}
+
+// path returns the way to the CRS of a file, chosen once for each CRS.
+func (a *assembly) path(f *rasterFile) (*path, error) {
+	for _, p := range a.paths {
+		if p.crsText == f.crsText {
+			return p, nil
+		}
+	}
+	info, err := crs.Describe(f.crsText)
+	if err != nil {
+		return nil, a.about(f, "its coordinate reference system is not understood", "say crs: with the system the map was made in (EPSG:27700, say)", err)
+	}
+	op, err := crs.Choose(a.grid.CRS, f.crsText, a.area, crs.Options{AllowBallpark: a.spec.AllowBallpark})
+	if err != nil {
+		return nil, a.about(f, "it cannot be brought onto the grid", "use a map in another coordinate reference system", err)
+	}
+	t, err := op.Open()
+	if err != nil {
+		return nil, fmt.Errorf("map %q: %s: %w", a.spec.Name, f.path, err)
+	}
+	p := &path{f.crsText, info, op, t}
+	a.paths = append(a.paths, p)
+	return p, nil
+}
+
+// about adds map and file to an error, and keeps the remedy it carries. An
+// error that is not the plan's or the data's fault stays plain.
+func (a *assembly) about(f *rasterFile, what, fix string, err error) error {
+	var refusal interface {
+		Remedy() string
+		MustChange() bool
+	}
+	if !errors.As(err, &refusal) || !refusal.MustChange() {
+		return fmt.Errorf("map %q: %s: %w", a.spec.Name, f.path, err)
+	}
+	if refusal.Remedy() != "" {
+		fix = refusal.Remedy()
+	}
+	return &Problem{Map: a.spec.Name, File: f.path, What: what, Fix: fix, Err: err}
+}
+
+// join adds a file to the first part whose lattice it continues.
+func (a *assembly) join(parts []*part, f *rasterFile, way *path) bool {
+	for _, p := range parts {
+		if p.op != way.op {
+			if same, err := crs.Same(p.tiles[0].crsText, f.crsText); err != nil || !same {
+				continue
+			}
+		}
+		if col, row, ok := p.continues(f, a.tolerance(p, way)); ok {
+			p.add(f, col, row)
+			return true
+		}
+	}
+	return false
+}
+
+// tolerance is how far, in source cells, a file may lie off a lattice that it
+// continues: 1/10000 of a cell of the map or the grid, whichever is smaller.
+func (a *assembly) tolerance(p *part, way *path) float64 {
+	middle := float64(p.tiles[0].cols) / 2
+	side := a.cellSide(p, way, middle, float64(p.tiles[0].rows)/2)
+	if !(side > 0) {
+		return 1e-6
+	}
+	return 1e-4 * min(1, math.Sqrt(a.grid.DX*a.grid.DY)/side)
+}
+
+// continues returns the place of a file's first cell in the part's lattice.
+func (p *part) continues(f *rasterFile, tolerance float64) (col, row int, ok bool) {
+	c0, r0 := p.affine.Cell(f.affine[0], f.affine[3])
+	c, r := math.Round(c0), math.Round(r0)
+	if math.Abs(c) > math.MaxInt32 || math.Abs(r) > math.MaxInt32 {
+		return 0, 0, false
+	}
+	for _, corner := range [4][2]float64{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
+		fc, fr := corner[0]*float64(f.cols), corner[1]*float64(f.rows)
+		pc, pr := p.affine.Cell(f.affine.Place(fc, fr))
+		if math.Abs(pc-c-fc) > tolerance || math.Abs(pr-r-fr) > tolerance {
+			return 0, 0, false
+		}
+	}
+	return int(c), int(r), true
+}
+
+// add places a file in the part.
+func (p *part) add(f *rasterFile, col, row int) {
+	f.at = raster.Window{Col: col, Row: row, Cols: f.cols, Rows: f.rows}
+	p.tiles = append(p.tiles, f)
+	p.extent = p.extent.Union(f.at)
+}
+
+// settle measures every part against the grid and readies its lattice.
+func (a *assembly) settle(parts []*part) error {
+	inside := false
+	for _, p := range parts {
+		way, err := a.path(p.tiles[0])
+		if err != nil {
+			return err
+		}
+		overlaps, err := a.measure(p, way)
+		if err != nil {
+			return err
+		}
+		inside = inside || overlaps
+	}
+	if !inside {
+		return a.outside(parts)
+	}
+	for _, p := range parts {
+		var err error
+		if p.lattice, err = crs.NewLattice(a.grid, p.op, p.affine); err != nil {
+			return a.about(p.tiles[0], "its cells cannot be placed on the grid", "use a map whose coordinate reference system covers the grid", err)
+		}
+		p.shift = a.coincide(p)
+	}
+	return nil
+}
+
+// measure finds where part and grid overlap and how large the source cells
+// are there; without overlap, how large they are nearest to it.
+func (a *assembly) measure(p *part, way *path) (overlaps bool, err error) {
+	west, north, east, south, ok := a.gridInSource(p, way)
+	left, top := float64(p.extent.Col), float64(p.extent.Row)
+	right, bottom := float64(p.extent.EndCol()), float64(p.extent.EndRow())
+	if !ok {
+		west, north, east, south = left, top, right, bottom
+	}
+	w, n, e, s := max(west, left), max(north, top), min(east, right), min(south, bottom)
+	overlaps = ok && w < e && n < s
+	col := min(max((w+e)/2, left), right)
+	row := min(max((n+s)/2, top), bottom)
+	side := a.cellSide(p, way, col, row)
+	if !(side > 0) || math.IsInf(side, 0) {
+		if overlaps {
+			return false, a.about(p.tiles[0], "its cells cannot be measured in the grid's coordinate reference system", "use a grid that lies inside the area its system is made for", &crs.Refusal{What: "no position comes back from the transformation"})
+		}
+		side = math.Sqrt(a.grid.DX * a.grid.DY)
+	}
+	p.ratio = math.Round(math.Sqrt(a.grid.DX*a.grid.DY)/side*1000) / 1000
+	p.points = 1
+	if p.ratio > 1 {
+		p.points = int(math.Ceil(2 * p.ratio))
+	}
+	p.width, p.height = a.cellSize(p, way, col, row)
+	return overlaps, nil
+}
+
+// gridInSource returns the box of the grid in source cells, from points all
+// over the grid; not ok where none of them has a place there.
+func (a *assembly) gridInSource(p *part, way *path) (west, north, east, south float64, ok bool) {
+	const n = 32
+	var x, y []float64
+	for j := range n + 1 {
+		for i := range n + 1 {
+			px, py := a.grid.Position(float64(a.grid.Cols)*float64(i)/n, float64(a.grid.Rows)*float64(j)/n)
+			x, y = append(x, px), append(y, py)
+		}
+	}
+	way.t.Forward(x, y)
+	west, north, east, south = math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
+	for i := range x {
+		if math.IsInf(x[i], 0) {
+			continue
+		}
+		c, r := p.affine.Cell(x[i], y[i])
+		west, east = min(west, c), max(east, c)
+		north, south = min(north, r), max(south, r)
+		ok = true
+	}
+	return west, north, east, south, ok
+}
+
+// cellSide is the root of the area of a source cell around a place given in
+// source cells, in units of the grid's CRS.
+func (a *assembly) cellSide(p *part, way *path, col, row float64) float64 {
+	x, y := a.inGrid(p, way, [][2]float64{{col - 0.5, row - 0.5}, {col + 0.5, row - 0.5}, {col + 0.5, row + 0.5}, {col - 0.5, row + 0.5}})
+	area := 0.0
+	for i := range x {
+		j := (i + 1) % len(x)
+		area += float64((x[i]-x[0])*(y[j]-y[0])) - float64((x[j]-x[0])*(y[i]-y[0]))
+	}
+	return math.Sqrt(math.Abs(area) / 2)
+}
+
+// cellSize returns width and height of a source cell in metres.
+func (a *assembly) cellSize(p *part, way *path, col, row float64) (width, height float64) {
+	x, y := a.inGrid(p, way, [][2]float64{{col - 0.5, row}, {col + 0.5, row}, {col, row - 0.5}, {col, row + 0.5}})
+	return a.unit * math.Hypot(x[1]-x[0], y[1]-y[0]), a.unit * math.Hypot(x[3]-x[2], y[3]-y[2])
+}
+
+// inGrid transforms places given in source cells to the grid's CRS.
+func (a *assembly) inGrid(p *part, way *path, places [][2]float64) (x, y []float64) {
+	for _, at := range places {
+		px, py := p.affine.Place(at[0], at[1])
+		x, y = append(x, px), append(y, py)
+	}
+	way.t.Inverse(x, y)
+	return x, y
+}
+
+// rim is how far beyond the grid, in cells, neighbourhoods may read.
+const rim = 8192
+
+// coincide returns the source cell of grid cell (0, 0) where every cell of
+// the grid, and of the ground around it, is a cell of the source.
+func (a *assembly) coincide(p *part) *[2]int {
+	m := p.affine
+	if !p.op.Identity || m[2] != 0 || m[4] != 0 || m[1] <= 0 || m[5] >= 0 {
+		return nil
+	}
+	const near = raster.Snap / 4
+	col, row := (a.grid.X0-m[0])/m[1], (a.grid.Y0-m[3])/m[5]
+	farCol, farRow := float64(a.grid.Cols+rim), float64(a.grid.Rows+rim)
+	if math.Abs(a.grid.DX/m[1]-1)*farCol > near || math.Abs(-a.grid.DY/m[5]-1)*farRow > near {
+		return nil
+	}
+	c, r := math.Round(col), math.Round(row)
+	if math.Abs(col-c) > near || math.Abs(row-r) > near {
+		return nil
+	}
+	return &[2]int{int(c), int(r)}
+}
+
+// facts describes the files in their order.
+func (a *assembly) facts(files []*rasterFile, parts []*part) []Facts {
+	home := map[*rasterFile]*part{}
+	for _, p := range parts {
+		for _, f := range p.tiles {
+			home[f] = p
+		}
+	}
+	out := make([]Facts, len(files))
+	for i, f := range files {
+		p := home[f]
+		out[i] = Facts{Path: f.path, Cols: f.cols, Rows: f.rows, Band: f.band + 1, Bands: f.bands,
+			Type: f.kindName(), CRS: a.crsName(f), CRSFrom: "file", CellX: p.width, CellY: p.height,
+			Nodata: f.nodata, Masked: f.masked, Scale: f.scale, Offset: f.offset, ScaleFrom: f.scaleFrom,
+			Operation: p.op, Ratio: p.ratio, Points: p.points, SameLattice: p.shift != nil, Part: p.number, Notes: f.notes}
+		if a.spec.CRS != "" {
+			out[i].CRSFrom = "plan"
+		}
+	}
+	return out
+}
+
+func (a *assembly) crsName(f *rasterFile) string {
+	way, err := a.path(f)
+	if err != nil {
+		return f.crsText
+	}
+	if way.info.ID != "" {
+		return way.info.ID
+	}
+	return way.info.Name
+}

@@ -1,0 +1,228 @@
+package maps
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// virtual looks through a virtual raster (VRT) before GDAL opens it: such a
+// file can carry code, read any bytes of any file as cells, and refer to files
+// anywhere.
+type virtual struct {
+	mapName string
+	own     *belongings
+	folder  string   // of the outermost virtual raster
+	found   []string // files it refers to, all the way down
+	known   map[string]bool
+}
+
+// deepest is how many virtual rasters may refer to one another.
+const deepest = 8
+
+// scan looks through a file when it is a virtual raster.
+func (v *virtual) scan(path string, depth int) error {
+	text, ok, err := virtualText(path)
+	if err != nil {
+		return fmt.Errorf("map %q: %w", v.mapName, err)
+	}
+	if !ok {
+		return nil
+	}
+	if depth == deepest {
+		return v.refuse(path, "virtual rasters refer to one another too deeply")
+	}
+	decoder := xml.NewDecoder(bytes.NewReader(text))
+	decoder.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
+	e := virtualElement{v: v, path: path, depth: depth}
+	for {
+		token, err := decoder.Token()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			p := v.refuse(path, "the virtual raster is not well-formed XML")
+			p.Err = err
+			return p
+		}
+		if err := e.take(token); err != nil {
+			return err
+		}
+	}
+}
+
+// virtualText returns the whole file when it is a virtual raster.
+func virtualText(path string) (text []byte, ok bool, err error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, false, err
+	}
+	defer file.Close()
+	head := make([]byte, 4096)
+	n, err := io.ReadFull(file, head)
+	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
+		return nil, false, err
+	}
+	isVRT := strings.EqualFold(filepath.Ext(path), ".vrt") && bytes.Contains(head[:n], []byte("<"))
+	if !isVRT && !bytes.Contains(bytes.ToLower(head[:n]), []byte("<vrtdataset")) {
+		return nil, false, nil
+	}
+	if _, err := file.Seek(0, io.SeekStart); err != nil {
+		return nil, false, err
+	}
+	const most = 256 << 20
+	text, err = io.ReadAll(io.LimitReader(file, most))
+	return text, true, err
+}
+
+func (v *virtual) refuse(path, what string) *Problem {
+	return &Problem{Map: v.mapName, File: path, What: what,
+		Fix: "name the files it is made of under file: instead, or write what it shows into a GeoTIFF and name that"}
+}
+
+// codeWords begin the names of elements that carry code or read raw bytes.
+var codeWords = []string{"pixelfunction", "imageoffset", "pixeloffset", "lineoffset", "relativetoexe"}
+
+// plainBands are the kinds of bands that only show other files.
+var plainBands = map[string]bool{"": true, "vrtsourcedrasterband": true, "vrtwarpedrasterband": true}
+
+// plainDatasets are the kinds of virtual rasters that only show other files.
+var plainDatasets = map[string]bool{"": true, "vrtwarpeddataset": true}
+
+// virtualElement follows the elements of one virtual raster. GDAL reads names
+// whatever their case, and attributes like elements; so does this.
+type virtualElement struct {
+	v        *virtual
+	path     string
+	depth    int
+	stack    []string
+	relative bool
+	text     strings.Builder
+}
+
+func (e *virtualElement) take(token xml.Token) error {
+	switch t := token.(type) {
+	case xml.StartElement:
+		name := strings.ToLower(t.Name.Local)
+		e.stack = append(e.stack, name)
+		e.relative = false
+		e.text.Reset()
+		return e.start(name, t.Attr)
+	case xml.CharData:
+		e.text.Write(t)
+	case xml.EndElement:
+		name := e.stack[len(e.stack)-1]
+		e.stack = e.stack[:len(e.stack)-1]
+		text := e.text.String()
+		e.text.Reset()
+		return e.value(name, strings.TrimSpace(text))
+	}
+	return nil
+}
+
+func (e *virtualElement) start(name string, attributes []xml.Attr) error {
+	if err := e.noCode(name); err != nil {
+		return err
+	}
+	if name == "relativetovrt" {
+		return e.v.refuse(e.path, "the virtual raster names its files in an unusual way")
+	}
+	for _, a := range attributes {
+		if strings.EqualFold(a.Name.Local, "relativeToVRT") {
+			e.relative = strings.TrimSpace(a.Value) == "1"
+		}
+	}
+	for _, a := range attributes {
+		attribute := strings.ToLower(a.Name.Local)
+		if err := e.noCode(attribute); err != nil {
+			return err
+		}
+		if attribute == "subclass" && !e.plain(name, strings.ToLower(a.Value)) {
+			return e.v.refuse(e.path, fmt.Sprintf("the virtual raster holds a band of the kind %s, which could read or compute anything", a.Value))
+		}
+		if err := e.value(attribute, a.Value); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (e *virtualElement) plain(element, kind string) bool {
+	if element == "vrtdataset" {
+		return plainDatasets[kind]
+	}
+	return plainBands[kind]
+}
+
+func (e *virtualElement) noCode(name string) error {
+	for _, word := range codeWords {
+		if strings.HasPrefix(name, word) {
+			return e.v.refuse(e.path, fmt.Sprintf("the virtual raster carries code or reads raw bytes (%s)", name))
+		}
+	}
+	return nil
+}
+
+// fileWords are the elements whose text names a file.
+var fileWords = map[string]bool{"sourcefilename": true, "sourcedataset": true, "cutlinedsname": true, "sourcedatasetname": true}
+
+// value looks at the text of an element or attribute.
+func (e *virtualElement) value(name, text string) error {
+	switch {
+	case fileWords[name]:
+		return e.refersTo(text)
+	case e.inWarp() && looksLikePath(text):
+		return e.refersTo(text)
+	}
+	return nil
+}
+
+// inWarp tells whether the element belongs to the options of a warp, which may
+// name files anywhere.
+func (e *virtualElement) inWarp() bool { return slices.Contains(e.stack, "gdalwarpoptions") }
+
+// looksLikePath tells whether a text could name a file in some folder. The
+// names of coordinate reference systems hold slashes too.
+func looksLikePath(text string) bool {
+	return strings.ContainsAny(text, "/\\") && !strings.ContainsAny(text, "[+")
+}
+
+// refersTo checks a file that the virtual raster refers to, and looks through
+// it in turn.
+func (e *virtualElement) refersTo(name string) error {
+	path := name
+	if e.relative && !filepath.IsAbs(name) {
+		path = filepath.Join(filepath.Dir(e.path), name)
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	folder, err := filepath.Abs(e.v.folder)
+	if err != nil {
+		return err
+	}
+	if !e.v.own.named[abs] && !strings.HasPrefix(abs, strings.TrimSuffix(folder, "/")+"/") {
+		return e.v.refuse(e.path, fmt.Sprintf("the virtual raster refers to %s, outside its own folder", name))
+	}
+	if _, err := os.Stat(path); err != nil {
+		p := missingFile(e.v.mapName, path)
+		p.What = fmt.Sprintf("there is no such file, but %s refers to it", e.path)
+		return p
+	}
+	if e.v.known[path] {
+		return nil
+	}
+	if e.v.known == nil {
+		e.v.known = map[string]bool{}
+	}
+	e.v.known[path] = true
+	e.v.found = append(e.v.found, path)
+	return e.v.scan(path, e.depth+1)
+}
