@@ -84,6 +84,7 @@ func (c *counts) sorted() []CodeCount {
 func (r *Raster) nothingKnown(f Findings) *Problem {
 	p := r.spec.problem(r.spec.Files[0], "the map covers the area, but none of its cells there is known",
 		"use a map that knows this area, or correct missing: and band:; optional: true goes on without it")
+	p.Elsewhere = true
 	if f.Clipped > 0 {
 		p.Fix = "correct between: (its numbers are in the map's unit, after scale), or leave it out"
 	}

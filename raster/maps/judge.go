@@ -125,7 +125,7 @@ func (b *block) sully() {
 	if !b.dirty {
 		b.dirty = true
 		b.flags = sized(b.flags, b.Size())
-		fill(b.flags, sound)
+		setAll(b.flags, sound)
 	}
 }
 

@@ -23,7 +23,7 @@ func (r *rasterReader) resampleValues(p *partReader, out []float32, w raster.Win
 	b := &r.block
 	switch {
 	case p.part.shift != nil:
-		fill(out, b.beyond)
+		setAll(out, b.beyond)
 		from, to, at := b.sameRow(p.part.shift, w, row)
 		copy(out[from:to], b.values[at:])
 	case p.part.refined():
@@ -38,7 +38,7 @@ func (r *rasterReader) resampleCodes(p *partReader, out []int32, w raster.Window
 	b := &r.block
 	switch {
 	case p.part.shift != nil:
-		fill(out, b.beyondCode)
+		setAll(out, b.beyondCode)
 		from, to, at := b.sameRow(p.part.shift, w, row)
 		copy(out[from:to], b.codes[at:])
 	case p.part.refined():
@@ -167,8 +167,8 @@ func shared(nw, ne, sw, se, x, y float64) float32 {
 func (r *rasterReader) meanRow(p *partReader, out []float32, w raster.Window, row int) {
 	b, k := &r.block, p.part.points
 	r.sum, r.count = sized(r.sum, len(out)), sized(r.count, len(out))
-	fill(r.sum, 0)
-	fill(r.count, 0)
+	setAll(r.sum, 0)
+	setAll(r.count, 0)
 	for j := range k {
 		r.position(p, w, row, k, j)
 		for i := range out {

@@ -67,22 +67,22 @@ func (b *block) begin(p *part, w raster.Window, classes bool) {
 	b.highCol, b.highRow = float64(w.EndCol()-1)-2*raster.Snap, float64(w.EndRow()-1)-2*raster.Snap
 	if classes {
 		b.codes = sized(b.codes, w.Size())
-		fill(b.codes, raster.MissingCode)
+		setAll(b.codes, raster.MissingCode)
 		return
 	}
 	b.values = sized(b.values, w.Size())
-	fill(b.values, raster.Missing)
+	setAll(b.values, raster.Missing)
 }
 
 // fillUncovered gives cells that no file of the part covers the value of
 // ground outside it.
 func (b *block) fillUncovered(p *part) {
 	b.covered = sized(b.covered, b.Size())
-	fill(b.covered, false)
+	setAll(b.covered, false)
 	for _, f := range p.tiles {
 		piece := f.at.Clip(b.Window)
 		for row := piece.Row; row < piece.EndRow(); row++ {
-			fill(b.covered[b.Index(piece.Col, row):][:piece.Cols], true)
+			setAll(b.covered[b.Index(piece.Col, row):][:piece.Cols], true)
 		}
 	}
 	for i, covered := range b.covered {

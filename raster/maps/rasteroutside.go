@@ -14,6 +14,7 @@ const kmPerDegree = 111.19
 // off, and where.
 func (a *assembly) outside(parts []*part) error {
 	p := a.spec.problem(parts[0].tiles[0].path, "the map lies wholly outside the grid", "use a map of the grid's ground, or correct area: and grid:; optional: true goes on without it")
+	p.Elsewhere = true
 	nearest := math.Inf(1)
 	for _, part := range parts {
 		box, err := part.lonLat()

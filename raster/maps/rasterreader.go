@@ -206,9 +206,9 @@ func (r *rasterReader) fillOutside(p *partReader, dst raster.Tile, w raster.Wind
 	for row := w.Row; row < w.EndRow(); row++ {
 		at := dst.Index(w.Col, row)
 		if dst.Codes != nil {
-			fill(dst.Codes[at:at+w.Cols], int32(v))
+			setAll(dst.Codes[at:at+w.Cols], int32(v))
 		} else {
-			fill(dst.Values[at:at+w.Cols], float32(v))
+			setAll(dst.Values[at:at+w.Cols], float32(v))
 		}
 	}
 }
@@ -323,8 +323,8 @@ func sized[T any](s []T, n int) []T {
 	return s[:n]
 }
 
-// fill sets all elements.
-func fill[T any](s []T, v T) {
+// setAll sets all elements.
+func setAll[T any](s []T, v T) {
 	for i := range s {
 		s[i] = v
 	}
