@@ -1,11 +1,14 @@
 package maps
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"sort"
 	"strings"
+
+	"likelyground/vector"
 )
 
 // Problem is an error that only a change of the plan or of its data can
@@ -17,6 +20,17 @@ type Problem struct {
 	What string
 	Fix  string
 	Err  error // the cause, may be nil
+
+	// Elsewhere marks a map that says nothing about the grid: it lies outside
+	// or knows no cell there. A plan may go on without it.
+	Elsewhere bool
+}
+
+// Elsewhere reports whether an error says that a map tells nothing about the
+// grid's ground, or nothing at all.
+func Elsewhere(err error) bool {
+	var p *Problem
+	return errors.As(err, &p) && (p.Elsewhere || errors.Is(p, vector.ErrEmpty))
 }
 
 // Error returns what failed and where; the remedy is told by [Problem.Remedy].
