@@ -7,9 +7,8 @@ import (
 	"likelyground/raster"
 )
 
-// areaError is the largest relative error of interpolation between the nodes
-// of an area mesh.
-const areaError = 1e-6
+// areaError is the largest relative error of areas interpolated between nodes.
+const areaError = 2e-8
 
 // Areas measures the cells of a grid on the ellipsoid of its CRS. It holds C
 // memory that only Close frees; any number of readers may share it.

@@ -126,15 +126,15 @@ func (s span) box() Box {
 	if s.east-s.west >= 360 {
 		return Box{-180, s.south, 180, s.north}
 	}
-	return Box{wrap(s.west, -180), s.south, -wrap(-s.east, -180), s.north}
+	return Box{wrap(s.west, -180, 360), s.south, -wrap(-s.east, -180, 360), s.north}
 }
 
-// wrap brings a longitude into [low, low+360).
-func wrap(lon, low float64) float64 {
-	if lon >= low && lon < low+360 {
+// wrap brings a longitude into [low, low+circle).
+func wrap(lon, low, circle float64) float64 {
+	if lon >= low && lon < low+circle {
 		return lon
 	}
-	return lon - 360*math.Floor((lon-low)/360)
+	return lon - float64(circle*math.Floor((lon-low)/circle))
 }
 
 // poleInside reports whether a pole lies in a box of a projected CRS.
@@ -157,7 +157,7 @@ func (b Box) centre() (lon, lat float64) {
 	if east < b.West {
 		east += 360
 	}
-	return wrap((b.West+east)/2, -180), (b.South + b.North) / 2
+	return wrap((b.West+east)/2, -180, 360), (b.South + b.North) / 2
 }
 
 // SuggestProjected returns the code of a projected CRS in metres to use for a

@@ -22,8 +22,9 @@ type Info struct {
 // Compound and three-dimensional CRSs are reduced to their horizontal part. A
 // shift to WGS 84 that is tied to the CRS (TOWGS84 in WKT, +towgs84) is
 // dropped where the registry knows the CRS, and with it better ways; it is
-// kept where it is all that is known. Text that names no place on earth is
-// answered with a [Refusal].
+// kept where it is all that is known. Text that names no place on earth, and
+// text that would have PROJ open a file by its path, is answered with a
+// [Refusal].
 func Describe(text string) (Info, error) {
 	s, err := newSession()
 	if err != nil {
@@ -34,7 +35,19 @@ func Describe(text string) (Info, error) {
 	if err != nil {
 		return Info{}, err
 	}
-	return crs.info(), nil
+	out := crs.info()
+	if out.Name == "unknown" {
+		out.Name = crs.plainName(text)
+	}
+	return out, nil
+}
+
+// plainName names a CRS that came without a name.
+func (o object) plainName(text string) string {
+	if entry := o.registered(); entry.name() != "unknown" {
+		return entry.name()
+	}
+	return unwrapped(text)
 }
 
 // Same reports whether two CRSs give the same place the same coordinates, in
@@ -83,36 +96,67 @@ func (o object) info() Info {
 }
 
 // code returns the registry's code of a CRS: the one it carries, if the
-// registry agrees, or the one that PROJ finds beyond doubt; "" otherwise.
+// registry agrees; else the one that PROJ finds under its name; else the only
+// one of EPSG that is the same in all but name; "" otherwise.
 func (o object) code() string {
 	if id := o.id(); id != "" && o.agrees(id) {
 		return id
 	}
-	first := ""
-	for _, id := range o.identified() {
-		if !o.agrees(id) {
-			continue
-		}
-		if strings.HasPrefix(id, "EPSG:") {
-			return id
-		}
-		if first == "" {
-			first = id
+	if found := o.agreeing(100); len(found) > 0 {
+		return found[0]
+	}
+	if found := o.agreeing(70); len(found) == 1 {
+		return found[0]
+	}
+	return ""
+}
+
+// agreeing returns the codes that PROJ finds and the registry confirms: those
+// of EPSG or, without any, the others.
+func (o object) agreeing(least int) []string {
+	var epsg, others []string
+	for _, id := range o.identified(least) {
+		switch {
+		case !o.agrees(id):
+		case strings.HasPrefix(id, "EPSG:"):
+			epsg = append(epsg, id)
+		default:
+			others = append(others, id)
 		}
 	}
-	return first
+	if len(epsg) > 0 {
+		return epsg
+	}
+	return others
 }
 
 func (o object) agrees(id string) bool {
+	entry, ok := o.s.entry(id)
+	return ok && o.same(entry)
+}
+
+// entry returns the horizontal CRS that the registry keeps under a code.
+func (s *session) entry(id string) (object, bool) {
 	authority, code, _ := strings.Cut(id, ":")
-	entry, ok := o.s.fromRegistry(authority, code)
+	o, ok := s.fromRegistry(authority, code)
 	if !ok {
-		return false
+		return object{}, false
 	}
-	if flat, ok := entry.flat(); ok {
-		entry = flat
+	if flat, ok := o.flat(); ok {
+		return flat, true
 	}
-	return o.same(entry)
+	return o, true
+}
+
+// registered returns the registry's own entry for a CRS, which leads to more
+// transformations than a definition without code; o itself where there is none.
+func (o object) registered() object {
+	if id := o.code(); id != "" {
+		if entry, ok := o.s.entry(id); ok {
+			return entry
+		}
+	}
+	return o
 }
 
 // horizontal reads a CRS and reduces it to its horizontal part.
@@ -178,38 +222,84 @@ var (
 	initCode   = regexp.MustCompile(`(?i)^\+init=epsg:(\d+)(\s+\+type=crs)?$`)
 	codeLike   = regexp.MustCompile(`^(?i)[a-z][a-z0-9_]*:`)
 	onlyDigits = regexp.MustCompile(`^\d{4,6}$`)
+	// GDAL writes what WKT 1 cannot say, such as interrupted projections, as a
+	// PROJ string beside it.
+	projInWKT = regexp.MustCompile(`EXTENSION\["PROJ4",\s*"([^"]*)"\]`)
+	filePath  = regexp.MustCompile(`(?i)((grids|file)=[^\s"]*|PARAMETERFILE\[[^\]]*)[/\\]`)
 )
+
+// unwrapped trims text and takes the PROJ string out of WKT that carries one.
+func unwrapped(text string) string {
+	text = strings.TrimSpace(text)
+	if m := projInWKT.FindStringSubmatch(text); m != nil {
+		return m[1]
+	}
+	if m := initCode.FindStringSubmatch(text); m != nil {
+		return "EPSG:" + m[1]
+	}
+	return text
+}
 
 // read turns text into a CRS. PROJ strings are taken as CRSs; names count only
 // when the registry has exactly that name, letters and digits compared.
 func (s *session) read(text string) (object, error) {
-	text = strings.TrimSpace(text)
-	if m := initCode.FindStringSubmatch(text); m != nil {
-		text = "EPSG:" + m[1]
+	text = unwrapped(text)
+	if err := unfit(text); err != nil {
+		return object{}, err
 	}
-	switch {
-	case text == "":
-		return object{}, refuse(remedyCRS, "no coordinate reference system is given")
-	case onlyDigits.MatchString(text):
-		return object{}, refuse("write EPSG:"+text, "%s is a number, not a coordinate reference system", text)
-	case strings.Contains(text, "+init="):
-		return object{}, refuse(remedyCRS, "%s points at an init file", shorten(text))
-	case strings.Contains(text, "proj=") && !strings.Contains(text, "type=crs"):
-		text += " +type=crs"
+	definition := text
+	if strings.Contains(text, "proj=") && !strings.Contains(text, "type=crs") {
+		definition += " +type=crs"
 	}
-	o, ok := s.create(text)
+	o, ok := s.create(definition)
 	if !ok || !o.isCRS() {
 		return object{}, refuse(remedyCRS, "%s is not a coordinate reference system%s", shorten(text), because(s.trouble()))
 	}
 	return o, o.checkName(text)
 }
 
+// unfit refuses text that PROJ would understand otherwise than meant, or that
+// would have it open files.
+func unfit(text string) error {
+	switch {
+	case text == "":
+		return refuse(remedyCRS, "no coordinate reference system is given")
+	case onlyDigits.MatchString(text):
+		return refuse("write EPSG:"+text, "%s is a number, not a coordinate reference system", text)
+	case strings.Contains(text, "init=") && strings.HasPrefix(text, "+"):
+		return refuse(remedyCRS, "%s points at an init file", shorten(text))
+	case filePath.MatchString(text):
+		return refuse("put the grid file where PROJ looks for them and name it without its folder",
+			"%s points at a file", shorten(text))
+	case strings.Contains(text, "proj=pipeline"):
+		return refuse(remedyCRS, "%s is a transformation, not a coordinate reference system", shorten(text))
+	}
+	return nil
+}
+
 func (o object) checkName(text string) error {
 	if codeLike.MatchString(text) || strings.ContainsAny(text, "[{=") || bare(text) == bare(o.name()) {
 		return nil
 	}
-	return refuse(fmt.Sprintf("write %s (%s) if that is meant", o.id(), o.name()),
-		"no coordinate reference system has the name %q", text)
+	fix := remedyCRS
+	if o.id() != "" && alike(text, o.name()) {
+		fix = fmt.Sprintf("write %s if %q is meant", o.id(), o.name())
+	}
+	return refuse(fix, "no coordinate reference system has the name %s", shorten(text))
+}
+
+// alike reports whether two names share a word of at least four letters.
+func alike(a, b string) bool {
+	words := map[string]bool{}
+	for _, w := range strings.Fields(strings.ToLower(a)) {
+		words[w] = len(w) >= 4
+	}
+	for _, w := range strings.Fields(strings.ToLower(b)) {
+		if words[w] {
+			return true
+		}
+	}
+	return false
 }
 
 // bare returns the letters and digits of a name in lower case.

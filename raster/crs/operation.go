@@ -48,7 +48,7 @@ func Choose(from, to string, area Box, o Options) (Operation, error) {
 	if a.same(b) {
 		return Operation{From: from, To: to, Name: "none: the same CRS", Identity: true, Definition: "+proj=noop"}, nil
 	}
-	c := choice{s: s, from: a, to: b, area: area, options: o}
+	c := choice{s: s, from: a.registered(), to: b.registered(), fromText: from, area: area, options: o}
 	out, err := c.best()
 	if err != nil {
 		return Operation{}, err
@@ -61,6 +61,7 @@ func Choose(from, to string, area Box, o Options) (Operation, error) {
 type choice struct {
 	s        *session
 	from, to object
+	fromText string
 	area     Box
 	options  Options
 }
@@ -71,19 +72,65 @@ func (c choice) best() (Operation, error) {
 		if err != nil {
 			return Operation{}, err
 		}
-		for _, op := range ops {
-			out, ok := c.usable(op, q)
-			if !ok {
-				continue
-			}
-			if out.Ballpark && !c.options.AllowBallpark {
-				return Operation{}, c.refuseBallpark()
-			}
-			return c.accept(out)
+		out, ok := c.first(ops, q)
+		if !ok {
+			continue
 		}
+		if out.Ballpark && !c.options.AllowBallpark {
+			return Operation{}, c.refuseBallpark()
+		}
+		return c.accept(out)
 	}
 	return Operation{}, refuse("use a map in another CRS, or convert it first",
 		"there is no transformation from %s to %s", c.from.label(), c.to.label())
+}
+
+// first returns the first operation that serves the whole area: one with a
+// grid file that ends within the area gives way to one that does not. Failing
+// that, it is the first that can be carried out.
+func (c choice) first(ops []object, q search) (Operation, bool) {
+	var fallback Operation
+	found := false
+	for _, op := range ops {
+		out, ok := c.usable(op, q)
+		if !ok {
+			continue
+		}
+		if !op.gridded() || c.area == (Box{}) || c.serves(out) {
+			return out, true
+		}
+		if !found {
+			fallback, found = out, true
+		}
+	}
+	return fallback, found
+}
+
+// serves reports whether an operation works at places all over the area.
+func (c choice) serves(o Operation) bool {
+	g, err := openGround(c.fromText)
+	if err != nil {
+		return false
+	}
+	defer g.close()
+	east := c.area.East
+	if east < c.area.West {
+		east += 360
+	}
+	x, y := filling(c.area.West, c.area.South, east, c.area.North)
+	g.project(x, y)
+	t, err := o.Open()
+	if err != nil {
+		return false
+	}
+	defer t.Close()
+	t.Forward(x, y)
+	for i := range x {
+		if !finite(x[i], y[i]) {
+			return false
+		}
+	}
+	return true
 }
 
 // searches lists the questions in order: for the area, then for anywhere, then

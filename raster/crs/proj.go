@@ -20,7 +20,7 @@ static PJ_CONTEXT *crs_context(char *message) {
 	if (ctx == NULL) return NULL;
 	proj_log_func(ctx, message, crs_log);
 	proj_log_level(ctx, PJ_LOG_ERROR);
-	proj_context_set_enable_network(ctx, 0);
+	if (proj_context_set_enable_network(ctx, 0)) return proj_context_destroy(ctx);
 	return ctx;
 }
 
@@ -60,7 +60,7 @@ func newSession() (*session, error) {
 	ctx := C.crs_context(message)
 	if ctx == nil {
 		C.free(unsafe.Pointer(message))
-		return nil, errors.New("PROJ gave no context; memory may be short")
+		return nil, errors.New("PROJ gave no context without network; memory may be short")
 	}
 	return &session{ctx: ctx, message: message}, nil
 }
@@ -224,9 +224,10 @@ func (o object) ellipsoid() (a, f float64, ok bool) {
 	return float64(major), f, true
 }
 
-// identified returns the registry's entries that are the same as the object
-// beyond doubt (confidence 100), in PROJ's order.
-func (o object) identified() []string {
+// identified returns the codes of registry entries that PROJ takes for the
+// object with at least the given confidence in percent, in PROJ's order. At
+// 100 the names agree too, at 70 all else does.
+func (o object) identified(least int) []string {
 	var confidence *C.int
 	list := C.proj_identify(o.s.ctx, o.pj, nil, nil, &confidence)
 	if list == nil {
@@ -238,7 +239,7 @@ func (o object) identified() []string {
 	var out []string
 	for i, c := range unsafe.Slice(confidence, n) {
 		entry, ok := o.s.own(C.crs_get(o.s.ctx, list, C.int(i)))
-		if ok && c == 100 && entry.id() != "" {
+		if ok && int(c) >= least && entry.id() != "" {
 			out = append(out, entry.id())
 		}
 	}
@@ -299,6 +300,11 @@ func (o object) accuracy() float64 {
 
 func (o object) ballpark() bool {
 	return C.proj_coordoperation_has_ballpark_transformation(o.s.ctx, o.pj) != 0
+}
+
+// gridded reports whether an operation reads grid files.
+func (o object) gridded() bool {
+	return C.proj_coordoperation_get_grid_used_count(o.s.ctx, o.pj) > 0
 }
 
 // missingGrids returns the files an operation needs and that are not there.
