@@ -1,0 +1,234 @@
+package terrain
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os/exec"
+	"strings"
+	"testing"
+
+	"likelyground/raster"
+)
+
+// tileOf makes a tile of heights, its first cell at column and row -1, from
+// rows of numbers, north first; "-" is missing.
+func tileOf(rows string) raster.Tile {
+	lines := strings.Split(strings.TrimSpace(rows), "/")
+	var t raster.Tile
+	for _, line := range lines {
+		fields := strings.Fields(line)
+		t.Cols = len(fields)
+		for _, f := range fields {
+			v := float64(raster.Missing)
+			if f != "-" {
+				fmt.Sscan(f, &v)
+			}
+			t.Values = append(t.Values, float32(v))
+		}
+	}
+	t.Rows = len(lines)
+	t.Col, t.Row = -1, -1
+	return t
+}
+
+// one runs a kernel on the cell inside a 3 × 3 tile.
+func one(rows string, kernel func(dst, src raster.Tile)) float64 {
+	dst := raster.NewTile(raster.Window{Cols: 1, Rows: 1})
+	kernel(dst, tileOf(rows))
+	return float64(dst.Values[0])
+}
+
+func slope(dx, dy float64, u Unit) func(dst, src raster.Tile) {
+	return func(dst, src raster.Tile) { Slope(dst, src, dx, dy, u) }
+}
+
+func aspect(dx, dy float64) func(dst, src raster.Tile) {
+	return func(dst, src raster.Tile) { Aspect(dst, src, dx, dy) }
+}
+
+const m3 = "101 105 110/98 103 109/95 100 108"
+
+// TestHandbook holds slopes and aspects after Horn (1981) to worked values:
+// GDAL 3.6.2's gdaldem and the definition by hand agree on them.
+func TestHandbook(t *testing.T) {
+	plane := "1 4 7/-3 0 3/-7 -4 -1" // z = 0.3 E + 0.4 N, cell 10
+	cases := []struct {
+		name string
+		got  float64
+		want float64
+	}{
+		{"plane 0.3 E + 0.4 N, degrees", one(plane, slope(10, 10, Degrees)), 26.565051},
+		{"plane 0.3 E + 0.4 N, percent", one(plane, slope(10, 10, Percent)), 50},
+		{"plane 0.3 E + 0.4 N, aspect", one(plane, aspect(10, 10)), 216.869898},
+		{"M, slope", one(m3, slope(10, 10, Degrees)), 30.720611},
+		{"M, aspect", one(m3, aspect(10, 10)), 247.750976},
+		{"E·N²/1000, gradient", one("16 32 48/9 18 27/4 8 12", slope(10, 10, Percent)), 153.0523},
+		{"E·N²/1000, aspect", one("16 32 48/9 18 27/4 8 12", aspect(10, 10)), 218.367485},
+		{"M on oblong cells, gradient", one(m3, slope(10, 20, Percent)), 56.1388},
+		{"M on oblong cells, aspect", one(m3, aspect(10, 20)), 258.439870},
+		{"flat", one("5 5 5/5 5 5/5 5 5", slope(10, 10, Degrees)), 0},
+	}
+	for _, c := range cases {
+		if tolerance := 5e-7 * math.Max(math.Abs(c.want), 30); math.Abs(c.got-c.want) > tolerance {
+			t.Errorf("%s: %.7f, want %.7f", c.name, c.got, c.want)
+		}
+	}
+}
+
+// TestCompass asks for the aspect, and both its parts, of planes that fall in
+// the eight directions.
+func TestCompass(t *testing.T) {
+	for i := range 8 {
+		angle := float64(i) * 45
+		s, c := math.Sincos(angle * math.Pi / 180)
+		var rows []string
+		for n := 1.0; n >= -1; n-- {
+			var cells []string
+			for e := -1.0; e <= 1; e++ {
+				cells = append(cells, fmt.Sprint(100-10*(e*s+n*c)))
+			}
+			rows = append(rows, strings.Join(cells, " "))
+		}
+		text := strings.Join(rows, "/")
+		if got := one(text, aspect(10, 10)); math.Abs(got-angle) > 1e-4 && math.Abs(got-angle-360) > 1e-4 {
+			t.Errorf("aspect %g, want %g", got, angle)
+		}
+		north := one(text, func(dst, src raster.Tile) { Northness(dst, src, 10, 10) })
+		east := one(text, func(dst, src raster.Tile) { Eastness(dst, src, 10, 10) })
+		if math.Abs(north-c) > 1e-6 || math.Abs(east-s) > 1e-6 {
+			t.Errorf("falling to %g: northness %g, eastness %g", angle, north, east)
+		}
+	}
+}
+
+func TestMissing(t *testing.T) {
+	kernels := map[string]func(dst, src raster.Tile){
+		"slope": slope(10, 10, Degrees), "percent": slope(10, 10, Percent), "aspect": aspect(10, 10),
+		"northness": func(dst, src raster.Tile) { Northness(dst, src, 10, 10) },
+		"eastness":  func(dst, src raster.Tile) { Eastness(dst, src, 10, 10) },
+	}
+	for name, k := range kernels {
+		for at := range 9 {
+			cells := strings.Fields(strings.ReplaceAll(m3, "/", " "))
+			cells[at] = "-"
+			text := strings.Join(cells[:3], " ") + "/" + strings.Join(cells[3:6], " ") + "/" + strings.Join(cells[6:], " ")
+			if got := one(text, k); got == got {
+				t.Errorf("%s with cell %d missing: %g", name, at, got)
+			}
+		}
+	}
+	flat := "5 5 5/5 5 5/5 5 5"
+	if got := one(flat, kernels["aspect"]); got == got {
+		t.Errorf("aspect of flat ground: %g", got)
+	}
+	if n, e := one(flat, kernels["northness"]), one(flat, kernels["eastness"]); n != 0 || e != 0 {
+		t.Errorf("flat ground faces %g, %g", n, e)
+	}
+}
+
+func TestArctan(t *testing.T) {
+	for i := range 200000 {
+		x := math.Exp(float64(i-100000) / 8000)
+		if d := math.Abs(arctan(x) - math.Atan(x)); d > 1e-9 {
+			t.Fatalf("arctan(%g) is off by %g", x, d)
+		}
+	}
+	for i := range 3600 {
+		s, c := math.Sincos(float64(i) * math.Pi / 1800)
+		if d := math.Abs(arctan2(s, c) - math.Atan2(s, c)); d > 1e-9 {
+			t.Fatalf("arctan2(%g, %g) is off by %g", s, c, d)
+		}
+	}
+	if math.Abs(arctan(math.Inf(1))-math.Pi/2) > 1e-12 || arctan(0) != 0 || !math.IsNaN(arctan(math.NaN())) {
+		t.Error("ends")
+	}
+}
+
+func randomTile(cols, rows int, holes bool) raster.Tile {
+	r := rand.New(rand.NewPCG(1, 2))
+	t := raster.NewTile(raster.Window{Col: -1, Row: -1, Cols: cols, Rows: rows})
+	for i := range t.Values {
+		t.Values[i] = float32(r.IntN(30000)) / 100
+		if holes && r.IntN(20) == 0 {
+			t.Values[i] = raster.Missing
+		}
+	}
+	return t
+}
+
+// TestNumpy holds slopes of random ground with holes to the same definition
+// in numpy.
+func TestNumpy(t *testing.T) {
+	src := randomTile(302, 202, true)
+	dst := raster.NewTile(src.Window.Grow(-1))
+	Slope(dst, src, 10, 12.5, Degrees)
+	script := `
+import sys, numpy as np
+z = np.array(sys.stdin.read().split(), dtype=np.float32).astype(float).reshape(202, 302)
+n = lambda r, c: z[1+r:201+r, 1+c:301+c]
+gx = ((n(-1,1)+2*n(0,1)+n(1,1))-(n(-1,-1)+2*n(0,-1)+n(1,-1)))/80
+gy = ((n(-1,-1)+2*n(-1,0)+n(-1,1))-(n(1,-1)+2*n(1,0)+n(1,1)))/100
+s = np.degrees(np.arctan(np.hypot(gx, gy))) + 0*n(0,0)
+np.savetxt(sys.stdout, s.ravel(), fmt="%.9g")
+`
+	var in strings.Builder
+	for _, v := range src.Values {
+		fmt.Fprintln(&in, v)
+	}
+	cmd := exec.Command("/usr/bin/python3", "-c", script)
+	cmd.Stdin = strings.NewReader(in.String())
+	out, err := cmd.Output()
+	if err != nil {
+		t.Fatalf("this test asks python3 with numpy (apt-get install python3-numpy): %v", err)
+	}
+	for i, f := range strings.Fields(string(out)) {
+		var want float64
+		fmt.Sscan(f, &want)
+		got := float64(dst.Values[i])
+		if math.IsNaN(want) != math.IsNaN(got) || math.Abs(got-want) > 1e-5 {
+			t.Fatalf("cell %d: %.9g, numpy says %s", i, got, f)
+		}
+	}
+}
+
+func TestTilesAgree(t *testing.T) {
+	src := randomTile(66, 50, true)
+	whole := raster.NewTile(src.Window.Grow(-1))
+	Slope(whole, src, 10, 10, Degrees)
+	for _, size := range []int{1, 7, 33} {
+		for row := 0; row < whole.Rows; row += size {
+			for col := 0; col < whole.Cols; col += size {
+				dst := raster.NewTile(raster.Window{Col: col, Row: row, Cols: size, Rows: size}.Clip(whole.Window))
+				part := raster.NewTile(dst.Grow(1))
+				part.CopyFrom(src)
+				Slope(dst, part, 10, 10, Degrees)
+				for r := dst.Row; r < dst.EndRow(); r++ {
+					for c := dst.Col; c < dst.EndCol(); c++ {
+						if math.Float32bits(dst.Value(c, r)) != math.Float32bits(whole.Value(c, r)) {
+							t.Fatalf("tile of %d differs at %d, %d", size, c, r)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+func BenchmarkSlope(b *testing.B) {
+	src := randomTile(514, 514, false)
+	dst := raster.NewTile(src.Window.Grow(-1))
+	b.ReportAllocs()
+	for b.Loop() {
+		Slope(dst, src, 10, 10, Degrees)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(512*512), "ns/cell")
+}
+
+func ExampleSlope() {
+	src := raster.Tile{Window: raster.Window{Col: -1, Row: -1, Cols: 3, Rows: 3}, Values: []float32{1, 4, 7, -3, 0, 3, -7, -4, -1}}
+	dst := raster.NewTile(raster.Window{Cols: 1, Rows: 1})
+	Slope(dst, src, 10, 10, Percent)
+	fmt.Println(dst.Values)
+	// Output: [50]
+}
