@@ -1,5 +1,10 @@
 package plan
 
+import (
+	"cmp"
+	"slices"
+)
+
 // Legend gives the classes of a map their names, in rising order of codes.
 type Legend []LegendEntry
 
@@ -41,4 +46,8 @@ func (l Legend) Names() []string {
 		}
 	}
 	return out
+}
+
+func (l Legend) sort() {
+	slices.SortStableFunc(l, func(a, b LegendEntry) int { return cmp.Compare(a.Code, b.Code) })
 }

@@ -25,7 +25,9 @@ type Plan struct {
 
 	Warnings []Problem `json:"-"` // what is odd but not wrong, in order of lines
 
-	source []string
+	source              []string
+	given               given // the top keys that the plan has
+	acceptInconsistency bool
 }
 
 // Pos is a place in the plan file. The zero Pos is nowhere: what has it was
@@ -103,6 +105,9 @@ type Map struct {
 	AcceptBallpark bool   `json:"accept ballpark"`
 	CRS            string `json:"crs,omitempty"` // replaces what the file says; "" when not given
 	CRSPos         Pos    `json:"-"`
+
+	saidAmounts bool // `classes: no`
+	unsound     bool // something in it is wrong
 }
 
 // Units of quantities that the program knows; any other text is kept as it is.
@@ -193,6 +198,8 @@ type Derived struct {
 	Within  float64 `json:"within,omitempty"` // metres; of share and mean
 	UpTo    float64 `json:"up to,omitempty"`  // metres; of distance; 0: no cap
 	Percent bool    `json:"percent"`          // of slope: percent in place of degrees
+
+	unsound bool
 }
 
 // Grouping says how the members of a group make one score.
@@ -225,6 +232,9 @@ type Factor struct {
 	WeightPos Pos      `json:"-"`      // zero when not given
 	Must      bool     `json:"must"`
 	Unknown   *Unknown `json:"unknown,omitempty"` // nil: the plan's
+
+	others  *float64
+	unsound bool
 }
 
 // Point is one point of a curve: a value of the layer and its score.
@@ -289,6 +299,8 @@ type Comparison struct {
 	Names               []string    `json:"names"`  // as Plan.Factors
 	Matrix              [][]float64 `json:"matrix"` // full and reciprocal: [i][j] says how much more i counts than j
 	AcceptInconsistency bool        `json:"accept inconsistency"`
+
+	pairs []pair
 }
 
 // KeepOut is ground that gets no score. Exactly one of Of, Above, Below is
@@ -299,6 +311,8 @@ type KeepOut struct {
 	Of    []Class  `json:"of,omitempty"`
 	Above *float64 `json:"above,omitempty"` // in the layer's own unit; the limit itself stays in
 	Below *float64 `json:"below,omitempty"`
+
+	above, below *limit // as written
 }
 
 // Hotspots says which patches of good ground are listed.

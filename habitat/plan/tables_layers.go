@@ -1,0 +1,275 @@
+package plan
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+)
+
+// pathShape is the path of a file, relative to the plan.
+func pathShape() shape[string] {
+	s := textShape("a file")
+	read := func(r *reader, n *node) (string, bool) {
+		text, ok := s.read(r, n)
+		if ok && elsewhere.MatchString(text) {
+			r.wrong(n.pos, quote(n.shown())+" is no path of a file", "name a file on this computer, relative to the plan")
+			return "", false
+		}
+		return text, ok
+	}
+	limited := schema{"not": schema{"pattern": elsewhereForm}}
+	for k, v := range s.schema {
+		limited[k] = v
+	}
+	return shape[string]{read, limited}
+}
+
+// elsewhereForm is what is no path: addresses, and the ways by which a map
+// library reaches archives, memory and the net.
+const elsewhereForm = `^(/vsi|[A-Za-z][A-Za-z0-9+.-]+://)`
+
+var elsewhere = regexp.MustCompile(elsewhereForm)
+
+func filesShape() shape[[]Path] {
+	one := asIs(placed(pathShape()), func(p put[string]) Path {
+		return Path{Text: p.value, Glob: strings.ContainsAny(p.value, "*?["), Pos: p.at}
+	})
+	return oneOrMore("a list of files", one)
+}
+
+func missingShape() shape[Missing] {
+	none := shape[Missing]{func(r *reader, n *node) (Missing, bool) {
+		if n.kind == scalarNode && n.text == "none" {
+			return Missing{None: true}, true
+		}
+		v, ok := r.number(n)
+		return Missing{Values: []float64{v}}, ok
+	}, anyOf(schema{"const": "none"}, anyNumber().schema)}
+	span := rangeTable().shape()
+	whole := asIs(span, func(v Range) Missing { return Missing{Ranges: []Range{v}} })
+	number := asIs(anyNumber(), func(v float64) Missing { return Missing{Values: []float64{v}} })
+	pairs := asIs(pairShape("a range"), func(v Range) Missing { return Missing{Ranges: []Range{v}} })
+	items := listShape("missing", byKind("a missing value", &number, &pairs, &whole), 1, 0)
+	list := asIs(items, func(all []Missing) (out Missing) {
+		for _, m := range all {
+			out.Values, out.Ranges = append(out.Values, m.Values...), append(out.Ranges, m.Ranges...)
+		}
+		return out
+	})
+	return byKind("missing", &none, &list, &whole)
+}
+
+func rangeTable() object[Range] {
+	return object[Range]{
+		what: "a range", fresh: func() Range { return Range{} },
+		keys: []key[Range]{
+			needed(entry("from", "The lowest number of the range.", anyNumber(), func(g *Range, v put[float64]) { g.Low, g.Pos = v.value, v.key })),
+			needed(entry("to", "The highest number of the range.", anyNumber(), func(g *Range, v put[float64]) { g.High = v.value })),
+		},
+		finish: func(r *reader, g *Range, found given) {
+			if len(found) == 2 && g.Low > g.High {
+				r.wrong(g.Pos, "the range ends below its beginning", "swap from and to")
+			}
+		},
+	}
+}
+
+// pairShape is a range written as [low, high].
+func pairShape(what string) shape[Range] {
+	list := listShape(what, anyNumber(), 2, 2)
+	read := func(r *reader, n *node) (Range, bool) {
+		v, ok := list.read(r, n)
+		if !ok {
+			return Range{}, false
+		}
+		if v[0] > v[1] {
+			r.wrong(n.pos, what+" ends below its beginning", fmt.Sprintf("did you mean [%s, %s]?", trimmed(v[1]), trimmed(v[0])))
+			return Range{}, false
+		}
+		return Range{Low: v[0], High: v[1], Pos: n.pos}, true
+	}
+	return shape[Range]{read, list.schema}
+}
+
+func absentShape() shape[*Absent] {
+	read := func(r *reader, n *node) (*Absent, bool) {
+		if n.isNumber() {
+			v, ok := r.number(n)
+			return &Absent{Number: v, Pos: n.pos}, ok
+		}
+		c, ok := classShape("a value").read(r, n)
+		return &Absent{Class: &c, IsClass: true, Pos: n.pos}, ok
+	}
+	return shape[*Absent]{read, anyOf(anyNumber().schema, textShape("a value").schema)}
+}
+
+func mapShape() shape[Map] {
+	return object[Map]{
+		what: "a map", fresh: func() Map { return Map{} },
+		keys: append(mapSourceKeys(), mapMeaningKeys()...),
+		rules: []rule{
+			{kind: clashes, keys: []string{"band"}, with: []string{"field", "layer"}, why: "a band is of a raster, a field of a vector file", fix: "keep the one that the file has"},
+			{kind: goesWith, keys: []string{"layer"}, with: []string{"field"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
+			{kind: clashes, keys: []string{"scale", "offset", "between", "unit"}, with: []string{"legend"}, why: "a legend says that the numbers are codes of classes, which are not measured", fix: "keep the legend for classes, or take it out for amounts"},
+		},
+		finish: finishMap,
+	}.shape()
+}
+
+func mapSourceKeys() []key[Map] {
+	return []key[Map]{
+		needed(entry("file", "The file; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
+		entry("layer", "The layer of a vector file.", textShape("a layer"), func(m *Map, v put[string]) { m.Layer, m.LayerAt = v.value, v.at }),
+		entry("field", "The field of a vector file that holds the values: class names, codes or numbers.", textShape("a field"), func(m *Map, v put[string]) { m.Field, m.FieldAt = v.value, v.at }),
+		entry("band", "The band of a raster, from 1; needed where it has many.", integerShape(1, 65535), func(m *Map, v put[int]) { m.Band, m.BandAt = v.value, v.at }),
+		entry("crs", "The coordinate reference system, in place of what the file says.", textShape("a crs"), func(m *Map, v put[string]) { m.CRS, m.CRSPos = v.value, v.at }),
+		entry("accept ballpark", "Go on where only a transformation without datum shift is at hand, which may be off by 100 m or more.", truthShape(), func(m *Map, v put[bool]) { m.AcceptBallpark = v.value }),
+		entry("optional", "Go on where the map does not touch the ground or knows none of it.", truthShape(), func(m *Map, v put[bool]) { m.Optional = v.value }),
+		entry("year", "The year that the map shows.", integerShape(1000, 9999), func(m *Map, v put[int]) { m.Year = v.value }),
+		entry("credit", "Whom to name.", textShape("a credit"), func(m *Map, v put[string]) { m.Credit = v.value }),
+		entry("licence", "The licence, such as CC-BY-4.0.", textShape("a licence"), func(m *Map, v put[string]) { m.Licence = v.value }),
+	}
+}
+
+func mapMeaningKeys() []key[Map] {
+	return []key[Map]{
+		entry("unit", "The unit of the values after scale and offset: m, ft, pH, percent, mm, degrees, or any other text.", textShape("a unit"), func(m *Map, v put[string]) { m.Unit = knownUnit(v.value) }),
+		entry("scale", "The file's numbers times scale, plus offset, give the values. Replaces what the file says.", nonZero(), func(m *Map, v put[float64]) { m.Scale = &v.value }),
+		entry("offset", "See scale.", anyNumber(), func(m *Map, v put[float64]) { m.Offset = &v.value }),
+		entry("missing", "Numbers of the file that stand for no knowledge: one, a list, ranges {from: …, to: …}; none insists that all are values.", missingShape(), func(m *Map, v put[Missing]) { m.Missing = v.value; m.Missing.Pos = v.at }),
+		entry("between", "[lowest, highest] value that can be true; others are counted and missing.", pairShape("between"), func(m *Map, v put[Range]) { m.Between = &v.value }),
+		entry("legend", "Names of the classes: a CSV file with the header code,name, or {1: broadleaf, 2: conifer}.", legendShape(), func(m *Map, v put[*LegendUse]) { m.Legend = v.value }),
+		entry("classes", "The numbers are codes of classes. A legend says so by itself.", truthShape(), func(m *Map, v put[bool]) { m.Classes = v.value }),
+		entry("where absent", "The value, or the class, of ground that no file of the map covers.", absentShape(), func(m *Map, v put[*Absent]) { m.WhereAbsent = v.value }),
+	}
+}
+
+// nonZero is a number other than 0.
+func nonZero() shape[float64] {
+	s := anyNumber()
+	read := func(r *reader, n *node) (float64, bool) {
+		v, ok := s.read(r, n)
+		if ok && v == 0 {
+			r.wrong(n.pos, "a scale of 0 would make all values one", "write the scale that the map's maker names")
+			return 0, false
+		}
+		return v, ok
+	}
+	return shape[float64]{read, schema{"type": "number", "not": schema{"const": 0}}}
+}
+
+// knownUnit returns the constant of a unit that the program knows.
+func knownUnit(text string) string {
+	switch strings.ToLower(text) {
+	case "m", "metre", "metres", "meter", "meters":
+		return UnitMetres
+	case "ft", "foot", "feet":
+		return UnitFeet
+	case "ph":
+		return UnitPH
+	case "%", "percent":
+		return UnitPercent
+	case "mm", "millimetres", "millimeters":
+		return UnitMillimetres
+	case "°", "deg", "degree", "degrees":
+		return UnitDegrees
+	}
+	return text
+}
+
+// finishMap holds the keys together whose values contradict each other.
+func finishMap(r *reader, m *Map, found given) {
+	at, said := found["classes"]
+	if said && m.Classes {
+		for _, k := range found.of([]string{"scale", "offset", "between", "unit"}) {
+			r.wrong(found[k], quote(k)+" and `classes: yes` do not go together: classes are not measured", "keep one of them")
+		}
+	}
+	if _, legend := found["legend"]; said && !m.Classes && legend {
+		r.wrong(at, "`classes: no` and a legend do not go together: a legend names classes", "keep one of them")
+	}
+	m.Classes = m.Classes || m.Legend != nil
+	m.saidAmounts = said && !m.Classes
+	if m.Between != nil && m.Between.Low == m.Between.High {
+		r.wrong(m.Between.Pos, "between allows a single value", "write [lowest, highest]")
+	}
+}
+
+// verbWords are the words for each verb, in the order of the schema.
+var verbWords = []struct {
+	verb  Verb
+	about string
+}{
+	{Slope, "Steepness after Horn (1981) of a map of heights, in degrees."},
+	{Northness, "How much the ground faces north, from -1 (south) to 1, of a map of heights."},
+	{Eastness, "How much the ground faces east, from -1 (west) to 1, of a map of heights."},
+	{Elevation, "Height in metres, of a map of heights."},
+	{Share, "Share of the cells within a radius that are of some classes, 0 to 1."},
+	{Distance, "Distance in metres to the nearest cell of some classes."},
+	{Mean, "Mean of the cells within a radius."},
+}
+
+func derivedShape() shape[Derived] {
+	var keys []key[Derived]
+	var verbs []string
+	for _, w := range verbWords {
+		verbs = append(verbs, string(w.verb))
+		keys = append(keys, entry(string(w.verb), w.about+" Names the layer it is made from.", textShape("a layer's name"), func(d *Derived, v put[string]) {
+			d.Verb, d.From, d.FromPos = w.verb, v.value, v.at
+		}))
+	}
+	keys = append(keys,
+		entry("of", "Of share and distance: the classes, by name, or by code where the map has no legend.", classesShape(), func(d *Derived, v put[[]Class]) { d.Of = v.value }),
+		entry("within", "Of share and mean: the radius, such as 250 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.Within = v.value }),
+		entry("up to", "Of distance: ground further off counts as this far, such as 500 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.UpTo = v.value }),
+		entry("in", "Of slope: degrees (the default) or percent.", wordShape("the unit of a slope", "degrees", "percent"), func(d *Derived, v put[string]) { d.Percent = v.value == "percent" }),
+	)
+	only := func(key, why string, verbs ...string) rule {
+		return rule{kind: goesWith, keys: []string{key}, with: verbs, why: why, fix: "take it out"}
+	}
+	return object[Derived]{
+		what: "a derived layer", fresh: func() Derived { return Derived{} }, keys: keys,
+		rules: []rule{
+			{kind: exactlyOne, keys: verbs, fix: "say what to work out from which layer, such as {slope: ground}"},
+			only("of", "only these speak of classes", "share", "distance"),
+			only("within", "only these have a radius", "share", "mean"),
+			only("up to", "only this has a farthest end", "distance"),
+			only("in", "only this has two units", "slope"),
+			{kind: goesWith, keys: []string{"share", "distance"}, with: []string{"of"}, why: "it must say of which classes", fix: "add of: with class names"},
+			{kind: goesWith, keys: []string{"share", "mean"}, with: []string{"within"}, why: "it needs its radius", fix: "add within: 250 m"},
+		},
+	}.shape()
+}
+
+func keepOutShape() shape[KeepOut] {
+	return object[KeepOut]{
+		what: "an entry of keep out", fresh: func() KeepOut { return KeepOut{} },
+		keys: []key[KeepOut]{
+			needed(entry("map", "A map or a derived layer.", textShape("a layer's name"), func(k *KeepOut, v put[string]) { k.Layer, k.Pos = v.value, v.at })),
+			entry("of", "Keep out these classes.", classesShape(), func(k *KeepOut, v put[[]Class]) { k.Of = v.value }),
+			entry("above", "Keep out ground above this, such as 35 deg.", limitShape(), func(k *KeepOut, v put[limit]) { k.above = &v.value }),
+			entry("below", "Keep out ground below this, such as 100 m.", limitShape(), func(k *KeepOut, v put[limit]) { k.below = &v.value }),
+		},
+		rules: []rule{{kind: exactlyOne, keys: []string{"of", "above", "below"}, fix: "give classes by of, or one limit by above or below; two limits make two entries"}},
+	}.shape()
+}
+
+// limit is a threshold as written; its unit is judged once the layer is known.
+type limit struct {
+	n *node
+}
+
+// limitShape is a bare number or a number with a unit, whichever its layer
+// needs.
+func limitShape() shape[limit] {
+	read := func(r *reader, n *node) (limit, bool) {
+		if n.kind != scalarNode || measureForm.FindString(n.text) == "" || n.quoted && n.isQuotedNumber() {
+			r.noNumber(n)
+			return limit{}, false
+		}
+		return limit{n}, true
+	}
+	return shape[limit]{read, anyOf(anyNumber().schema, schema{"type": "string", "pattern": `^` + numberText + `\s*[^\s0-9].*$`})}
+}
+
+func (n *node) isQuotedNumber() bool { return n.quoted && numberForm.MatchString(n.text) }
