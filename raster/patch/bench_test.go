@@ -66,3 +66,30 @@ func BenchmarkSurveyClumps(b *testing.B) {
 func BenchmarkSurveyNone(b *testing.B) { benchmarkSurvey(b, clustered(512), Rule{From: 2}) }
 
 func BenchmarkSurveyAll(b *testing.B) { benchmarkSurvey(b, clustered(512), Rule{From: 0}) }
+
+// BenchmarkTraceGiant draws one patch of 62 % of a noisy grid of 1024 x 1024
+// cells: as many runs, corners and holes as there can be.
+func BenchmarkTraceGiant(b *testing.B) {
+	f := random(rand.New(rand.NewPCG(4, 4)), raster.Window{Cols: 1024, Rows: 1024}, 0.68, 0)
+	s := solve(b, f, Rule{From: 0.5, Least: 1e13}, 512, 512)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := s.Trace(&s.Patches[0]); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(s.Patches[0].Cells), "ns/cell")
+}
+
+// BenchmarkSolve joins 64 tiles of 256 x 256 cells with a tenth of members.
+func BenchmarkSolve(b *testing.B) {
+	f := random(rand.New(rand.NewPCG(4, 4)), raster.Window{Cols: 2048, Rows: 2048}, 0.1, 0)
+	s := solve(b, f, Rule{From: 0.5, Least: 5e8}, 256, 256)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := s.store.Solve(); err != nil {
+			b.Fatal(err)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/2048/2048, "ns/cell")
+}

@@ -192,7 +192,9 @@ func (t *tracer) walk(start int, done []bool) []Ring {
 	return c.finish()
 }
 
-// cutter cuts a walk into rings where it comes twice through a pinch.
+// cutter cuts a walk into rings where it comes twice through a pinch. Walks do
+// not cross themselves, so a pinch within a ring that was cut off does not come
+// again.
 type cutter struct {
 	open  Ring
 	seen  map[Corner]int // pinches on open
@@ -213,13 +215,7 @@ func (c *cutter) add(at Corner, pinch bool) {
 		c.open = append(c.open, at)
 		return
 	}
-	loop := c.open[begin:]
-	for i, corner := range loop {
-		if i > 0 {
-			delete(c.seen, corner)
-		}
-	}
-	c.rings = append(c.rings, loop.fromTop())
+	c.rings = append(c.rings, c.open[begin:].fromTop())
 	c.open = c.open[:begin+1]
 }
 

@@ -157,7 +157,8 @@ func (v *solver) join() error {
 }
 
 // touch unites the components along a line that has a on one side and b on
-// the other, both ordered along it.
+// the other, both ordered along it. Stretches that follow each other without
+// a gap are neighbours across a tile border and are united from there.
 func (v *solver) touch(a, b []border) {
 	for len(a) > 0 && len(b) > 0 {
 		if a[0].from <= b[0].to && b[0].from <= a[0].to {
@@ -165,16 +166,8 @@ func (v *solver) touch(a, b []border) {
 		}
 		if a[0].to < b[0].to {
 			a = a[1:]
-		} else if b[0].to < a[0].to {
+		} else {
 			b = b[1:]
-		} else { // both end here: each may touch the other's next at the corner
-			if len(a) > 1 && a[1].from <= b[0].to {
-				v.sets.join(a[1].label, b[0].label)
-			}
-			if len(b) > 1 && b[1].from <= a[0].to {
-				v.sets.join(b[1].label, a[0].label)
-			}
-			a, b = a[1:], b[1:]
 		}
 	}
 }
