@@ -1,0 +1,287 @@
+package maps
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"likelyground/raster"
+	"likelyground/raster/crs"
+	"likelyground/vector"
+)
+
+// outlines is where polygons come from: a layer or a box of the plan.
+type outlines interface {
+	crs() string
+	// extent is a box around all polygons, in the source's CRS.
+	extent() (west, south, east, north float64, err error)
+	// each hands over every polygon feature in order.
+	each(fields []string, do func(*vector.Feature) error) (vector.Counts, error)
+	// classField returns the field that is the class.
+	classField() (vector.Field, error)
+}
+
+// layerOutlines are those of a layer in a file.
+type layerOutlines struct {
+	layer *vector.Layer
+	spec  *PolygonSpec
+}
+
+func (o layerOutlines) crs() string { return o.layer.CRS }
+
+func (o layerOutlines) extent() (west, south, east, north float64, err error) {
+	return o.layer.Extent()
+}
+
+func (o layerOutlines) each(fields []string, do func(*vector.Feature) error) (vector.Counts, error) {
+	return o.layer.Each(fields, do)
+}
+
+func (o layerOutlines) classField() (vector.Field, error) {
+	if o.spec.Field != "" {
+		return o.layer.Field(o.spec.Field)
+	}
+	names := make([]string, len(o.layer.Fields))
+	for i, f := range o.layer.Fields {
+		names[i] = fmt.Sprintf("%q", f.Name)
+	}
+	return vector.Field{}, &vector.Problem{File: o.layer.File, Layer: o.layer.Name, What: "no field is named to be the class",
+		Fix: "name one with `field:`; the fields there are: " + strings.Join(names, ", ")}
+}
+
+// load lays every polygon on the grid.
+func (p *Polygons) load(from outlines) (err error) {
+	m := importer{to: p, from: from, classes: map[string]int32{}}
+	defer m.close()
+	if err := m.ready(); err != nil {
+		return p.spec.about(err)
+	}
+	if p.runs, err = newRunStore(p.spec.Scratch); err != nil {
+		return p.spec.about(err)
+	}
+	if err := m.run(); err != nil {
+		p.runs.close()
+		return p.spec.about(err)
+	}
+	return nil
+}
+
+// importer carries one layer onto the grid.
+type importer struct {
+	to      *Polygons
+	from    outlines
+	fields  []string
+	way     *carrier
+	clip    *clipper // nil where nothing needs to be cut off
+	rows    rowRuns
+	classes map[string]int32 // text to number in the order of coming
+	inGrid  bool
+}
+
+func (m *importer) close() {
+	if m.way != nil {
+		m.way.close()
+	}
+}
+
+// ready chooses transformation, class field and the ground that is served.
+func (m *importer) ready() error {
+	p := m.to
+	ground, err := crs.Describe(p.grid.CRS)
+	if err != nil {
+		return err
+	}
+	p.served = servedWindow(p.grid, ground.MetresPerUnit)
+	own, err := crs.Describe(m.from.crs())
+	if err != nil {
+		return err
+	}
+	if p.facts.CRS = own.ID; own.ID == "" {
+		p.facts.CRS = own.Name
+	}
+	if err := m.readyClass(); err != nil {
+		return err
+	}
+	return m.readyWay()
+}
+
+func (m *importer) readyClass() error {
+	if m.to.spec.AsMask {
+		return nil
+	}
+	field, err := m.from.classField()
+	if err != nil {
+		return err
+	}
+	m.fields = []string{field.Name}
+	m.to.numeric = field.Kind != vector.Text
+	return nil
+}
+
+func (m *importer) readyWay() error {
+	p := m.to
+	area, err := usableBox(p.grid)
+	if err != nil {
+		return err
+	}
+	op, err := crs.Choose(m.from.crs(), p.grid.CRS, area, crs.Options{AllowBallpark: p.spec.AllowBallpark})
+	if err != nil {
+		return err
+	}
+	p.facts.Operation = op
+	if m.way, err = newCarrier(op, p.grid); err != nil {
+		return err
+	}
+	if op.Identity {
+		return nil
+	}
+	m.clip = m.way.clipTo(p.served)
+	if m.clip == nil {
+		return &Problem{Map: p.spec.Name, File: p.spec.File, What: "the grid has no place in its coordinate reference system",
+			Fix: "use a map in a coordinate reference system that covers the region"}
+	}
+	m.way.survey(m.clip)
+	return nil
+}
+
+// usableBox is the grid in longitude and latitude.
+func usableBox(g raster.Grid) (crs.Box, error) {
+	west, south, east, north := g.Bounds()
+	return crs.UsableBox(g.CRS, west, south, east, north)
+}
+
+// servedWindow is the grid and the ground around it whose cells are kept.
+func servedWindow(g raster.Grid, metresPerUnit float64) raster.Window {
+	const most, ground, least = 8192, 100e3, 64
+	if metresPerUnit == 0 {
+		metresPerUnit = 111e3 // a degree
+	}
+	cells := ground / (metresPerUnit * math.Max(g.DX, g.DY))
+	return g.Window().Grow(int(min(max(cells, least), most)))
+}
+
+func (m *importer) run() error {
+	p := m.to
+	counts, err := m.from.each(m.fields, m.take)
+	if err != nil {
+		return err
+	}
+	f := &p.facts
+	f.Features, f.NullGeometry, f.NotPolygons = counts.Features, counts.NullGeometry, counts.NotPolygons
+	f.Repaired, f.Recoded = counts.Invalid, counts.Recoded
+	if counts.NullGeometry+counts.NotPolygons == counts.Features {
+		return &vector.Problem{File: p.spec.File, Layer: f.Layer, What: "none of its features has a polygon", Fix: "name a layer of polygons"}
+	}
+	if !m.inGrid {
+		return m.outside()
+	}
+	if err := p.runs.flush(); err != nil {
+		return err
+	}
+	m.nameClasses()
+	p.tree = newBoxTree(p.runs.parts)
+	return p.Unchanged()
+}
+
+// take lays one feature.
+func (m *importer) take(f *vector.Feature) error {
+	code, err := m.code(f)
+	if err != nil {
+		return err
+	}
+	inside := false
+	for _, polygon := range f.Polygons {
+		w, err := m.lay(polygon, code)
+		if err == errNowhere {
+			return &Problem{Map: m.to.spec.Name, File: m.to.spec.File,
+				What: fmt.Sprintf("feature %d reaches ground that has no place in the grid's coordinate reference system", f.Number),
+				Fix:  "cut the map to the region first"}
+		}
+		if err != nil {
+			return err
+		}
+		inside = inside || !w.Clip(m.to.grid.Window()).Empty()
+	}
+	if !inside {
+		m.to.facts.Beyond++
+	}
+	m.inGrid = m.inGrid || inside
+	return nil
+}
+
+// lay turns one polygon into the cells it covers and stores them; it returns
+// the window that holds them.
+func (m *importer) lay(polygon vector.Polygon, code int32) (raster.Window, error) {
+	m.rows.begin(m.to.served)
+	for _, ring := range polygon {
+		if m.clip != nil {
+			ring = m.clip.cut(ring)
+		}
+		line, err := m.way.carry(ring)
+		if err != nil {
+			return raster.Window{}, err
+		}
+		m.rows.add(line)
+	}
+	w := m.rows.end()
+	if w.Empty() {
+		return w, nil
+	}
+	return w, m.to.runs.put(&m.rows, w, code)
+}
+
+// code returns the class number of a feature; texts are numbered as they come.
+func (m *importer) code(f *vector.Feature) (int32, error) {
+	if m.to.spec.AsMask {
+		return 1, nil
+	}
+	v := f.Values[0]
+	if v.Null || v.Kind == vector.Text && strings.TrimSpace(v.Text) == "" {
+		m.to.facts.Unclassed++
+		return raster.MissingCode, nil
+	}
+	switch v.Kind {
+	case vector.Integer:
+		return m.wholeCode(f, float64(v.Whole), v)
+	case vector.Real:
+		return m.wholeCode(f, v.Number, v)
+	}
+	n, ok := m.classes[v.Text]
+	if !ok {
+		n = int32(len(m.classes))
+		m.classes[v.Text] = n
+	}
+	return n, nil
+}
+
+func (m *importer) wholeCode(f *vector.Feature, number float64, v vector.Value) (int32, error) {
+	if number == math.Trunc(number) && math.Abs(number) <= math.MaxInt32 {
+		return int32(number), nil
+	}
+	return 0, &Problem{Map: m.to.spec.Name, File: m.to.spec.File,
+		What: fmt.Sprintf("feature %d: field %q holds %s, which is no class code", f.Number, m.fields[0], v),
+		Fix:  "name a field of texts or of whole numbers up to 2147483647"}
+}
+
+// nameClasses sorts the texts and numbers them anew by their place.
+func (m *importer) nameClasses() {
+	p := m.to
+	if p.numeric || p.spec.AsMask {
+		return
+	}
+	p.classes = make([]string, 0, len(m.classes))
+	for text := range m.classes {
+		p.classes = append(p.classes, text)
+	}
+	sort.Strings(p.classes)
+	number := make([]int32, len(p.classes))
+	for i, text := range p.classes {
+		number[m.classes[text]] = int32(i)
+	}
+	for i, part := range p.runs.parts {
+		if part.code != raster.MissingCode {
+			p.runs.parts[i].code = number[part.code]
+		}
+	}
+}

@@ -1,0 +1,69 @@
+package maps
+
+import (
+	"math"
+	"slices"
+	"sync"
+
+	"likelyground/raster"
+)
+
+// polygonTally gathers the counts of needed cells by code.
+type polygonTally struct {
+	sync.Mutex
+	counts map[int32]int64
+}
+
+func (t *polygonTally) merge(counts map[int32]int64) {
+	t.Lock()
+	defer t.Unlock()
+	if t.counts == nil {
+		t.counts = map[int32]int64{}
+	}
+	for code, n := range counts {
+		t.counts[code] += n
+	}
+}
+
+// Judge returns what was found in the cells that were needed, over all
+// readers closed so far. It is whole once every reader is closed, and does
+// not depend on how the readers shared the work. A map without any known
+// cell is a problem; a mask is always known.
+func (p *Polygons) Judge() Findings {
+	p.tally.Lock()
+	defer p.tally.Unlock()
+	out := Findings{Low: math.NaN(), High: math.NaN(), Notes: p.facts.Notes}
+	for code, n := range p.tally.counts {
+		if code == raster.MissingCode {
+			out.Missing = n
+			continue
+		}
+		out.Known += n
+		out.Codes = append(out.Codes, CodeCount{code, n})
+	}
+	slices.SortFunc(out.Codes, func(a, b CodeCount) int { return int(a.Code) - int(b.Code) })
+	if out.Known == 0 && out.Missing > 0 {
+		out.Problems = append(out.Problems, p.nothingKnown())
+	}
+	return out
+}
+
+func (p *Polygons) nothingKnown() *Problem {
+	return &Problem{Map: p.spec.Name, File: p.spec.File, Elsewhere: true, What: "its polygons cover none of the area with a known class",
+		Fix: "use a map that knows this area, or another field:; optional: true goes on without it"}
+}
+
+// count adds the needed cells to the counts, run by run of equal codes.
+func count(counts map[int32]int64, codes []int32, need []bool) {
+	for i := 0; i < len(codes); {
+		code, n := codes[i], int64(0)
+		for ; i < len(codes) && codes[i] == code; i++ {
+			if need == nil || need[i] {
+				n++
+			}
+		}
+		if n > 0 {
+			counts[code] += n
+		}
+	}
+}
