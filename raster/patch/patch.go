@@ -21,10 +21,10 @@
 // What a patch is worth, and which are shown, is left to the caller; so are
 // the areas of cells, and coordinates other than cells.
 //
-// Methods: components by runs of a row with union-find after Rosenfeld and
-// Pfaltz (1966); borders of tiles joined by labels as in any two-pass
-// labelling; the inner point is the last cell left by repeated erosion with
-// the octagonal distance of the same authors (1968).
+// Methods: components by runs of a row and a table of equivalent labels after
+// Rosenfeld and Pfaltz (1966), the table kept as a union-find forest; the inner
+// point is the last cell left by repeated erosion with the octagonal distance
+// of the same authors (1968). Both papers cited from memory.
 package patch
 
 import (
