@@ -132,6 +132,7 @@ func TestCuts(t *testing.T) {
 		{"south pole with a hole", MultiPolygon{{ringAt(-70), box(-5, -80, 5, -75)}}, "[-180,-90,180,-70]", 1, 1},
 		{"round the pole", MultiPolygon{{ringAt(70), ringAt(80)}}, "[-180,70,180,80]", 1, 0},
 		{"two beside", MultiPolygon{{box(170, 0, 171, 1)}, {box(-171, 0, -170, 1)}}, "[170,0,-170,1]", 2, 0},
+		{"two as far apart either way", MultiPolygon{{box(-90.5, 0, -89.5, 1)}, {box(89.5, 0, 90.5, 1)}}, "[-90.5,0,90.5,1]", 2, 0},
 		{"two apart", MultiPolygon{{box(-80, 0, -79, 1)}, {box(79, 0, 80, 1)}}, "[-80,0,80,1]", 2, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
