@@ -49,7 +49,7 @@ func UsableBox(crsText string, west, south, east, north float64) (Box, error) {
 
 // outline returns points along the edges, in order round the box.
 func outline(west, south, east, north float64) (x, y []float64) {
-	at := func(a, b float64, i int) float64 { return a + (b-a)*float64(i)/densePoints }
+	at := func(a, b float64, i int) float64 { return a + float64((b-a)*float64(i))/densePoints }
 	for i := range densePoints {
 		x, y = append(x, at(west, east, i)), append(y, south)
 	}
@@ -69,8 +69,8 @@ func outline(west, south, east, north float64) (x, y []float64) {
 func filling(west, south, east, north float64) (x, y []float64) {
 	for i := range densePoints + 1 {
 		for j := range densePoints + 1 {
-			x = append(x, west+(east-west)*float64(i)/densePoints)
-			y = append(y, south+(north-south)*float64(j)/densePoints)
+			x = append(x, west+float64((east-west)*float64(i))/densePoints)
+			y = append(y, south+float64((north-south)*float64(j))/densePoints)
 		}
 	}
 	return x, y
@@ -126,15 +126,15 @@ func (s span) box() Box {
 	if s.east-s.west >= 360 {
 		return Box{-180, s.south, 180, s.north}
 	}
-	return Box{wrap(s.west, -180, 360), s.south, -wrap(-s.east, -180, 360), s.north}
+	return Box{wrap(s.west, -180), s.south, -wrap(-s.east, -180), s.north}
 }
 
-// wrap brings a longitude into [low, low+circle).
-func wrap(lon, low, circle float64) float64 {
-	if lon >= low && lon < low+circle {
+// wrap brings a longitude into [low, low+360).
+func wrap(lon, low float64) float64 {
+	if lon >= low && lon < low+360 {
 		return lon
 	}
-	return lon - float64(circle*math.Floor((lon-low)/circle))
+	return lon - float64(360*math.Floor((lon-low)/360))
 }
 
 // poleInside reports whether a pole lies in a box of a projected CRS.
@@ -157,7 +157,7 @@ func (b Box) centre() (lon, lat float64) {
 	if east < b.West {
 		east += 360
 	}
-	return wrap((b.West+east)/2, -180, 360), (b.South + b.North) / 2
+	return wrap((b.West+east)/2, -180), (b.South + b.North) / 2
 }
 
 // SuggestProjected returns the code of a projected CRS in metres to use for a

@@ -220,6 +220,7 @@ const remedyCRS = "give a geographic or projected CRS by code, such as EPSG:2583
 
 var (
 	initCode   = regexp.MustCompile(`(?i)^\+init=epsg:(\d+)(\s+\+type=crs)?$`)
+	initFile   = regexp.MustCompile(`^([^\[{]*\s)?\+?init=`)
 	codeLike   = regexp.MustCompile(`^(?i)[a-z][a-z0-9_]*:`)
 	onlyDigits = regexp.MustCompile(`^\d{4,6}$`)
 	// GDAL writes what WKT 1 cannot say, such as interrupted projections, as a
@@ -248,7 +249,7 @@ func (s *session) read(text string) (object, error) {
 		return object{}, err
 	}
 	definition := text
-	if strings.Contains(text, "proj=") && !strings.Contains(text, "type=crs") {
+	if strings.Contains(text, "proj=") && !strings.ContainsAny(text, "[{") && !strings.Contains(text, "type=crs") {
 		definition += " +type=crs"
 	}
 	o, ok := s.create(definition)
@@ -266,7 +267,7 @@ func unfit(text string) error {
 		return refuse(remedyCRS, "no coordinate reference system is given")
 	case onlyDigits.MatchString(text):
 		return refuse("write EPSG:"+text, "%s is a number, not a coordinate reference system", text)
-	case strings.Contains(text, "init=") && strings.HasPrefix(text, "+"):
+	case initFile.MatchString(text):
 		return refuse(remedyCRS, "%s points at an init file", shorten(text))
 	case filePath.MatchString(text):
 		return refuse("put the grid file where PROJ looks for them and name it without its folder",

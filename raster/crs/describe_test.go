@@ -119,6 +119,7 @@ func TestDescribeRefuses(t *testing.T) {
 		{"+proj=nonsense", "by code"},
 		{"+proj=pipeline +step +proj=noop", "by code"},
 		{"+init=/tmp/mine:1", "by code"},
+		{"type=crs init=/tmp/mine:1", "by code"},
 		{"+proj=longlat +ellps=airy +nadgrids=/tmp/shift.gsb", "without its folder"},
 		{`BOUNDCRS[SOURCECRS[x],ABRIDGEDTRANSFORMATION["s",METHOD["NTv2"],PARAMETERFILE["f","../shift.gsb"]]]`, "without its folder"},
 		{strings.Repeat("PROJCS[", 4000), "by code"},

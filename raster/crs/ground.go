@@ -85,7 +85,7 @@ func (g *ground) lonLat(x, y []float64) {
 		g.op.transform(false, x, y)
 	}
 	for i := range x {
-		x[i], y[i] = x[i]*g.unit+g.meridian, y[i]*g.unit
+		x[i], y[i] = float64(x[i]*g.unit)+g.meridian, y[i]*g.unit
 		if !finite(x[i], y[i]) || math.Abs(y[i]) > 90+1e-9 {
 			x[i], y[i] = math.Inf(1), math.Inf(1)
 		}

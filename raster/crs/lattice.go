@@ -53,8 +53,6 @@ type Lattice struct {
 	grid   raster.Grid
 	op     Operation
 	source Affine
-	middle float64 // longitude round which positions are wrapped
-	circle float64 // full circle in the map's unit; 0: positions are not wrapped
 }
 
 // NewLattice returns the lattice of a grid over a map whose cells are placed
@@ -65,26 +63,6 @@ func NewLattice(g raster.Grid, toSource Operation, source Affine) (*Lattice, err
 		return nil, err
 	}
 	return &Lattice{grid: g, op: toSource, source: source}, nil
-}
-
-// WrapAround tells the lattice how many columns the map has. Where the map is
-// in longitude and latitude, positions then come out within half a circle of
-// the map's middle, so that maps from 0 to 360 degrees, or across the
-// antimeridian, are met. On other maps it does nothing. Call it before Reader.
-func (l *Lattice) WrapAround(cols int) error {
-	if l.op.Identity {
-		return nil
-	}
-	g, err := openGround(l.op.To)
-	if err != nil {
-		return err
-	}
-	defer g.close()
-	if g.direct {
-		l.circle = 360 / g.unit
-		l.middle, _ = l.source.Place(float64(cols)/2, 0)
-	}
-	return nil
 }
 
 // Reader returns a reader of the lattice for one worker, which closes it.
@@ -113,16 +91,9 @@ func (p *positions) at(u, v []float64) {
 	p.t.Forward(u, v)
 	for i := range u {
 		if finite(u[i], v[i]) {
-			u[i], v[i] = source.Cell(p.l.wrapped(u[i]), v[i])
+			u[i], v[i] = source.Cell(u[i], v[i])
 		}
 	}
-}
-
-func (l *Lattice) wrapped(x float64) float64 {
-	if l.circle == 0 {
-		return x
-	}
-	return wrap(x, l.middle-l.circle/2, l.circle)
 }
 
 func (p *positions) good(s slope, du, dv float64) bool {
@@ -176,27 +147,6 @@ func (r *LatticeReader) SourceWindow(w raster.Window) (minCol, minRow, maxCol, m
 	return e.low[0] - raster.Snap, e.low[1] - raster.Snap, e.high[0] + raster.Snap, e.high[1] + raster.Snap, true
 }
 
-// Ratio returns how many cells of the map one cell of the grid spans at a grid
-// position (in cells): the side of a grid cell over the side of a map cell,
-// both as roots of areas in the grid's CRS, rounded to three decimals. ok is
-// false where the place cannot be known.
-func (r *LatticeReader) Ratio(col, row float64) (ratio float64, ok bool) {
-	u := []float64{col - 0.5, col + 0.5, col, col}
-	v := []float64{row, row, row - 0.5, row + 0.5}
-	if r.direct != nil {
-		for i := range u {
-			u[i], v[i] = r.direct.col.at(u[i], v[i]), r.direct.row.at(u[i], v[i])
-		}
-	} else {
-		r.m.f.at(u, v)
-	}
-	det := float64((u[1]-u[0])*(v[3]-v[2])) - float64((u[3]-u[2])*(v[1]-v[0]))
-	if !finite(det, 0) || det == 0 {
-		return 0, false
-	}
-	return math.Round(math.Sqrt(math.Abs(det))*1000) / 1000, true
-}
-
 // direct is the lattice of a map in the grid's own CRS: an affine.
 type direct struct {
 	col, row axis
@@ -241,7 +191,7 @@ func (a axis) at(col, row float64) float64 {
 func (a axis) fill(col, cols, row, k, j int, out []float64) {
 	out = out[:cols*k]
 	w := 1 / float64(k)
-	base := a.offset + float64((float64(row)+(float64(j)+0.5)*w)*a.r)
+	base := a.offset + float64((float64(row)+float64((float64(j)+0.5)*w))*a.r)
 	if k == 1 {
 		for i := range out {
 			out[i] = base + float64((float64(col+i)+0.5)*a.c)

@@ -284,58 +284,6 @@ func TestLatticeUsesAllItsSteps(t *testing.T) {
 	}
 }
 
-// A map from 0 to 360 degrees must be met on both sides of Greenwich.
-func TestWrapAround(t *testing.T) {
-	p := pair{"", raster.Grid{CRS: "EPSG:32630", X0: 600000, Y0: 5800000, DX: 1000, DY: 1000, Cols: 300, Rows: 10}, "EPSG:4326", Affine{0, .25, 0, 90, 0, -.25}}
-	l := p.lattice(t)
-	if err := l.WrapAround(1440); err != nil {
-		t.Fatal(err)
-	}
-	r, err := l.Reader()
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer r.Close()
-	e := exactly{p, p.transformer(t)}
-	u, v := make([]float64, 300), make([]float64, 300)
-	r.Row(0, 300, 5, 1, 0, u, v)
-	sides := [2]int{}
-	for i := range u {
-		x, y := e.at(float64(i)+.5, 5.5)
-		if x < 0 {
-			x += 1440
-			sides[0]++
-		} else {
-			sides[1]++
-		}
-		if math.Abs(u[i]-x) > 1e-4 || math.Abs(v[i]-y) > 1e-4 {
-			t.Fatalf("cell %d at (%v, %v), want (%v, %v)", i, u[i], v[i], x, y)
-		}
-	}
-	if sides[0] < 50 || sides[1] < 50 {
-		t.Errorf("%d cells west and %d east of Greenwich prove little", sides[0], sides[1])
-	}
-}
-
-// The ratio is side over side: 25 m over 10 m, and a degree of 1/400 is
-// 278.2 m north and 278.3 m·cos 52° = 171.6 m east at 52° (WGS 84 radii of
-// curvature 6375.8 and 6391.4 km there), so sqrt(278.2·171.6) = 218.5 m.
-func TestRatio(t *testing.T) {
-	for _, c := range []struct {
-		p    pair
-		want float64
-		tol  float64
-	}{
-		{own(2.5, .3), 2.5, 0},
-		{pair{"", raster.Grid{CRS: "EPSG:25831", X0: 500000, Y0: 5762000, DX: 10, DY: 10, Cols: 100, Rows: 100}, "EPSG:4326", Affine{1, 1. / 400, 0, 53, 0, -1. / 400}}, 10 / 218.5, .001},
-	} {
-		got, ok := c.p.reader(t).Ratio(50, 50)
-		if !ok || math.Abs(got-c.want) > c.tol {
-			t.Errorf("%s: %v, want %v", c.p.name, got, c.want)
-		}
-	}
-}
-
 func TestNewLatticeRefusesCellsWithoutArea(t *testing.T) {
 	for _, a := range []Affine{{}, {0, 1, 2, 0, 2, 4}, {0, math.NaN(), 0, 0, 0, 1}, {math.Inf(1), 1, 0, 0, 0, 1}} {
 		_, err := NewLattice(raster.Grid{}, Operation{Identity: true}, a)

@@ -282,10 +282,10 @@ func (m *meshReader) compute(b *block, s stretch, col, row int, outU, outV []flo
 		return
 	}
 	w := 1 / float64(s.k)
-	y := float64(row+s.row) + (float64(s.j)+0.5)*w
+	y := float64(row+s.row) + float64((float64(s.j)+0.5)*w)
 	for i := range outU {
 		c := i / s.k
-		outU[i] = float64(col+s.col+c) + (float64(i-c*s.k)+0.5)*w
+		outU[i] = float64(col+s.col+c) + float64((float64(i-c*s.k)+0.5)*w)
 		outV[i] = y
 	}
 	m.f.at(outU, outV)
