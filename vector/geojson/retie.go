@@ -1,169 +1,129 @@
 package geojson
 
-import (
-	"fmt"
-	"math"
-	"slices"
-)
+import "slices"
 
-// perDegree is how many steps a degree has in what is written. Positions are
-// rounded to whole steps before anything is cut, and counted in them from
-// then on, so that a longitude that is moved by whole turns stays exact.
-const (
-	perDegree = 10_000_000
-	quarter   = 90 * perDegree
-	half      = 180 * perDegree
-	whole     = 360 * perDegree
-)
+// A hole that touches its shell is cut open where the meridian runs through
+// the shell, or it touches a hole that is; then rings touch in ways that a
+// polygon's rings must not. Retying walks all edges anew: where several rings
+// meet, each walk turns as sharply left as it can, so that it stays with one
+// connected piece of the area, and is then cut where it comes twice to one
+// place.
 
-// place is a position in whole steps; line an open ring of such; polygon a
-// shell and its holes, the ways they run set right.
-type (
-	place   struct{ lon, lat int64 }
-	line    []place
-	polygon []line
-)
+// pass is a ring's way through a place.
+type pass struct{ in, at, out int } // indices of positions
 
-// flatten brings an area into the form that is written: cut at the
-// antimeridian, rounded, rings turned, what has no area dropped.
-func flatten(area MultiPolygon) ([]polygon, error) {
-	var out []polygon
-	for _, p := range area {
-		pieces, err := p.cut()
-		if err != nil {
-			return nil, err
+// retie returns the boundary of the same area in rings that touch themselves
+// nowhere, each belonging to one connected piece. Shells run
+// counter-clockwise, holes clockwise, as before.
+func retie(rings []Ring) (out []Ring) {
+	flat := slices.Concat(rings...)
+	next := make([]int, len(flat))
+	places := make(map[Position][]pass, len(flat))
+	begin := 0
+	for _, r := range rings {
+		n := len(r)
+		for i := range n {
+			p := pass{begin + (i+n-1)%n, begin + i, begin + (i+1)%n}
+			next[p.at] = p.out
+			places[flat[p.at]] = append(places[flat[p.at]], p)
 		}
-		for _, piece := range pieces {
-			if q := piece.tidy(); q != nil {
-				out = append(out, q)
+		begin += n
+	}
+	for i := range flat {
+		if passes := places[flat[i]]; len(passes) > 1 && passes[0].at == i {
+			turnSharply(flat, next, passes)
+		}
+	}
+	done := make([]bool, len(flat))
+	for i := range flat {
+		var walk Ring
+		for k := i; !done[k]; k = next[k] {
+			done[k] = true
+			walk = append(walk, flat[k])
+		}
+		if walk != nil {
+			out = append(out, walk.untouched()...)
+		}
+	}
+	return out
+}
+
+// turnSharply links each way into a place with the first way out that comes
+// clockwise from it, which bounds the same wedge of the area.
+func turnSharply(flat Ring, next []int, passes []pass) {
+	for _, p := range passes {
+		back := direction(flat[p.at], flat[p.in])
+		best, found := vector{}, false
+		for _, q := range passes {
+			out := direction(flat[q.at], flat[q.out])
+			if !found || out.soonerClockwise(best, back) {
+				best, found = out, true
+				next[p.at] = q.out
 			}
 		}
 	}
-	return out, nil
 }
 
-// tidy sets the rings right; nil where nothing is left of the polygon.
-func (p Polygon) tidy() polygon {
-	var out polygon
-	for i, r := range p {
-		r = tidy(r)
-		turn := r.turn()
-		switch {
-		case turn == 0 && i == 0:
-			return nil
-		case turn == 0:
-			continue
-		case turn > 0 == (i > 0): // shells run counter-clockwise, holes clockwise
-			slices.Reverse(r)
-		}
-		out = append(out, r.line())
-	}
-	return out
+// vector is a direction in whole steps, at most a turn in longitude and half a
+// turn in latitude, so that products of the two fit.
+type vector struct{ x, y int64 }
+
+func direction(from, to Position) vector {
+	return vector{int64(to[0] - from[0]), int64(to[1] - from[1])}
 }
 
-func (r Ring) line() line {
-	out := make(line, len(r))
-	for i, p := range r {
-		out[i] = place{int64(p[0]), int64(p[1])}
-	}
-	return out
-}
-
-// tidy takes out positions that follow an equal one, and spikes, which go
-// somewhere and straight back. It re-uses the ring's memory.
-func tidy(r Ring) Ring {
-	out := r[:0]
-	for _, p := range r {
-		out = append(out, p)
-		out = trim(out)
-	}
-	for len(out) > 1 { // the same over the seam
-		n := len(out)
-		switch {
-		case out[n-1] == out[0]:
-			out = out[:n-1]
-		case n > 2 && out[n-2] == out[0]:
-			out = out[:n-2]
-		case n > 2 && out[n-1] == out[1]:
-			out = out[1 : n-1]
-		default:
-			return out
-		}
-	}
-	return out
-}
-
-// trim takes the last position away if it repeats the one before, and the
-// last two if they go back to the one before them.
-func trim(r Ring) Ring {
-	n := len(r)
+// leftOf reports how v lies to u: 1 on its left hand, -1 on its right, 0 on
+// one line with it.
+func (v vector) leftOf(u vector) int {
+	a, b := u.x*v.y, u.y*v.x
 	switch {
-	case n > 1 && r[n-1] == r[n-2]:
-		return r[:n-1]
-	case n > 2 && r[n-1] == r[n-3]:
-		return r[:n-2]
+	case a > b:
+		return 1
+	case a < b:
+		return -1
 	}
-	return r
+	return 0
 }
 
-// turn is twice the ring's area, positive where it runs counter-clockwise.
-func (r Ring) turn() float64 {
-	var sum float64
-	for i := range r {
-		p, q := r[i], r[(i+1)%len(r)]
-		sum += float64((p[0]-r[0][0])*(q[1]-r[0][1])) - float64((q[0]-r[0][0])*(p[1]-r[0][1]))
+// sector says how far clockwise from u the direction v lies: 0 less than half
+// a turn, 1 half a turn, 2 more, 3 a whole one.
+func (v vector) sector(u vector) int {
+	switch v.leftOf(u) {
+	case -1:
+		return 0
+	case 1:
+		return 2
 	}
-	return sum
+	if (v.x > 0) == (u.x > 0) && (v.x < 0) == (u.x < 0) && (v.y > 0) == (u.y > 0) {
+		return 3
+	}
+	return 1
 }
 
-// unwrap returns the open ring, in whole steps, with longitudes that run on
-// over the antimeridian instead of jumping, and which way it goes round a
-// pole: 0 not, 1 eastward, -1 westward.
-func (r Ring) unwrap() (out Ring, round float64, err error) {
-	if n := len(r); n > 1 && r[0] == r[n-1] {
-		r = r[:n-1]
+// soonerClockwise reports whether v is met before w when turning clockwise
+// from u.
+func (v vector) soonerClockwise(w, u vector) bool {
+	a, b := v.sector(u), w.sector(u)
+	if a != b {
+		return a < b
 	}
-	out = make(Ring, 0, len(r))
-	for i, p := range r {
-		if !(math.Abs(p[0]) <= 1e6) || !(math.Abs(p[1]) <= 90) {
-			return nil, 0, fmt.Errorf("position %d is longitude %v, latitude %v", i+1, p[0], p[1])
-		}
-		at := Position{math.Round(p[0] * perDegree), math.Round(p[1] * perDegree)}
-		if i > 0 {
-			last := out[i-1][0]
-			at[0] = last + step(last, at[0])
-		}
-		out = append(out, at)
-	}
-	if n := len(out); n > 0 {
-		end := out[n-1][0] + step(out[n-1][0], out[0][0])
-		round = math.Round((end - out[0][0]) / whole)
-	}
-	return out, round, nil
+	return v.leftOf(w) > 0
 }
 
-// step is the way from one longitude to another, the shorter way round.
-func step(from, to float64) float64 {
-	d := to - from
-	if math.Abs(d) <= half {
-		return d
-	}
-	return d - whole*math.Round(d/whole)
-}
-
-// shift moves a ring along in longitude.
-func (r Ring) shift(by float64) Ring {
-	for i := range r {
-		r[i][0] += by
-	}
-	return r
-}
-
-// span returns the least and greatest longitude.
-func (r Ring) span() (west, east float64) {
-	west, east = math.Inf(1), math.Inf(-1)
+// untouched cuts a walk where it comes twice to one place.
+func (r Ring) untouched() (out []Ring) {
+	var open Ring
+	seen := make(map[Position]int, len(r)) // where on open
 	for _, p := range r {
-		west, east = min(west, p[0]), max(east, p[0])
+		if k, again := seen[p]; again {
+			out = append(out, slices.Clone(open[k:]))
+			for _, q := range open[k:] {
+				delete(seen, q)
+			}
+			open = open[:k]
+		}
+		seen[p] = len(open)
+		open = append(open, p)
 	}
-	return west, east
+	return append(out, open)
 }

@@ -37,7 +37,7 @@ func TestSoonerClockwise(t *testing.T) {
 // crosses nothing; and a hole that touches its shell twice and parts it.
 func TestRetie(t *testing.T) {
 	petals := Ring{{0, 0}, {2, 1}, {2, 2}, {0, 0}, {-2, 2}, {-3, 1}, {0, 0}, {-1, -3}, {1, -3}}
-	want := []Ring{{{0, 0}, {2, 1}, {2, 2}}, {{0, 0}, {-2, 2}, {-3, 1}}, {{0, 0}, {-1, -3}, {1, -3}}}
+	want := []Ring{{{0, 0}, {-1, -3}, {1, -3}}, {{2, 1}, {2, 2}, {0, 0}}, {{-2, 2}, {-3, 1}, {0, 0}}}
 	if got := retie([]Ring{petals}); !reflect.DeepEqual(got, want) {
 		t.Errorf("petals: %v", got)
 	}
