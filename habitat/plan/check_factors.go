@@ -73,7 +73,7 @@ func (c *checker) factor(f *Factor) {
 		c.r.wrong(f.Pos, "no member of the mean has a weight above 0", "give at least one of them a weight")
 	}
 	l := c.find(f.From, f.FromPos)
-	if l == nil || l.d != nil && l.from == nil {
+	if l == nil || f.unsound || l.d != nil && l.from == nil {
 		return
 	}
 	switch {
@@ -83,7 +83,7 @@ func (c *checker) factor(f *Factor) {
 		if c.amounts(l, f.FromPos, "a curve") {
 			c.reach(f, l)
 		}
-	case f.Straight && !f.unsound && !l.share():
+	case f.Straight && !l.share():
 		c.bare(f, l)
 	}
 }
@@ -300,7 +300,7 @@ func (c *checker) absent() {
 		case m.Classes:
 			c.known(c.layers[m.Name], []Class{*a.Class})
 		case a.IsClass && m.Field == "" && c.layers[m.Name].asAmounts.Line != 0:
-			c.r.wrong(a.Pos, fmt.Sprintf("%s holds amounts, and %s is none", quote(m.Name), a.Class), "write a number")
+			c.r.wrong(a.Pos, fmt.Sprintf("%s holds amounts, and %s is no number", quote(m.Name), a.Class), "write a number")
 		}
 	}
 }

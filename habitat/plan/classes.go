@@ -63,7 +63,7 @@ func scoresShape() shape[[]ClassScore] {
 		seen := map[Class]Pos{}
 		for i, k := range n.keys {
 			c, ok := r.class(k, "a class name")
-			v, scored := score.read(r, n.items[i])
+			v, scored := r.scoreOf(k, n.items[i], score)
 			sound = sound && ok && scored
 			if ok && r.newClass(seen, c) {
 				out = append(out, ClassScore{Class: c, Score: v})

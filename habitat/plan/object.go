@@ -2,6 +2,7 @@ package plan
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -28,6 +29,7 @@ type given map[string]Pos
 type key[T any] struct {
 	name, about string
 	needed      bool
+	sample      string // how a needed key begins
 	schema      schema
 	read        func(r *reader, key, value *node, to *T)
 }
@@ -42,9 +44,9 @@ func entry[T, V any](name, about string, s shape[V], keep func(to *T, v put[V]))
 	return key[T]{name: name, about: about, schema: s.schema, read: read}
 }
 
-// needed marks a key that must be given.
-func needed[T any](k key[T]) key[T] {
-	k.needed = true
+// needed marks a key that must be given, with a sample of it for messages.
+func needed[T any](sample string, k key[T]) key[T] {
+	k.needed, k.sample = true, sample
 	return k
 }
 
@@ -61,17 +63,22 @@ func (o object[T]) read(r *reader, n *node) (T, bool) {
 		r.wrong(n.pos, fmt.Sprintf("%s is written as keys with values, not %s", o.what, n.what()), "write such as "+o.sample())
 		return to, false
 	}
-	found := given{}
+	found, meant := given{}, given{}
 	for i, k := range n.keys {
-		o.readKey(r, k, n.items[i], &to, found)
+		if slip := o.readKey(r, k, n.items[i], &to, found); slip != "" {
+			meant[slip] = k.pos
+		}
 	}
+	known := given{}
+	maps.Copy(known, meant)
+	maps.Copy(known, found)
 	for _, k := range o.keys {
-		if _, ok := found[k.name]; k.needed && !ok {
-			r.wrong(n.pos, fmt.Sprintf("%s lacks its key %s", o.what, quote(k.name)), "add "+quote(k.name)+": "+k.about)
+		if _, ok := known[k.name]; k.needed && !ok {
+			r.wrong(n.pos, fmt.Sprintf("%s lacks its key %s", o.what, quote(k.name)), "add such as `"+k.sample+"`")
 		}
 	}
 	for _, rule := range o.rules {
-		rule.check(r, o.what, n, found)
+		rule.check(r, o.what, n, known)
 	}
 	if o.finish != nil {
 		o.finish(r, &to, found)
@@ -79,7 +86,8 @@ func (o object[T]) read(r *reader, n *node) (T, bool) {
 	return to, r.total == before
 }
 
-func (o object[T]) readKey(r *reader, k, value *node, to *T, found given) {
+// readKey reads one key. For a misspelt one it returns what was meant.
+func (o object[T]) readKey(r *reader, k, value *node, to *T, found given) (meant string) {
 	i := slices.IndexFunc(o.keys, func(e key[T]) bool { return e.name == k.text })
 	if i < 0 {
 		fix, better := didYouMean(k.text, o.names(), "its keys are "+listed(o.names()))
@@ -87,18 +95,19 @@ func (o object[T]) readKey(r *reader, k, value *node, to *T, found given) {
 			fix, better = hint, ""
 		}
 		r.suggest(k.pos, fmt.Sprintf("%s has no key %s", o.what, quote(k.shown())), fix, better)
-		return
+		return better
 	}
 	if first, twice := found[k.text]; twice {
 		r.wrong(k.pos, fmt.Sprintf("the key %s stands twice, first in line %d", quote(k.text), first.Line), "keep one of them")
-		return
+		return ""
 	}
 	found[k.text] = k.pos
 	if value.kind == nullNode {
 		r.wrong(k.pos, fmt.Sprintf("%s has no value", quote(k.text)), "write one, or leave the key out")
-		return
+		return ""
 	}
 	o.keys[i].read(r, k, value, to)
+	return ""
 }
 
 // names returns the keys in the order of the table.
@@ -114,10 +123,10 @@ func (o object[T]) names() []string {
 func (o object[T]) sample() string {
 	for _, k := range o.keys {
 		if k.needed {
-			return "{" + k.name + ": …}"
+			return "`" + k.sample + "`"
 		}
 	}
-	return "{" + o.keys[0].name + ": …}"
+	return "`" + o.keys[0].name + ": …`"
 }
 
 // schema says the same as a JSON Schema.

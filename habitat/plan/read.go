@@ -35,7 +35,7 @@ func (r *reader) plan(data []byte) *Plan {
 	if root == nil {
 		return nil
 	}
-	p, _ := topShape().read(r, root)
+	p, _ := top().read(r, root)
 	p.File, p.source = r.file, r.source
 	c := &checker{r: r, p: &p}
 	c.all()

@@ -7,12 +7,12 @@ import "encoding/json"
 // hold and which go together; that names refer to something, that nothing
 // stands twice and that numbers in quotes are text, only Read can tell.
 func Schema() []byte {
-	s := topShape().schema
+	s := topTable().schema()
 	s["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	s["title"] = "likelyground plan"
 	defs := schema{}
 	for _, as := range []role{factorRole, bestRole, meanRole} {
-		defs[as.def()] = factorTable(as).schema()
+		defs[as.def()] = factorTables[as]().schema()
 	}
 	s["$defs"] = defs
 	out, err := json.MarshalIndent(s, "", "  ")

@@ -61,7 +61,13 @@ func between(low, high float64) string {
 	return "from " + lo + " to " + hi
 }
 
-func trimmed(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+// trimmed writes a number with no more digits than it needs.
+func trimmed(v float64) string {
+	if math.Abs(v) < 1e9 && math.Abs(v) > 1e-6 {
+		return strconv.FormatFloat(v, 'f', -1, 64)
+	}
+	return strconv.FormatFloat(v, 'g', -1, 64)
+}
 
 // integerShape is a bare whole number from low to high.
 func integerShape(low, high int) shape[int] {
@@ -107,6 +113,9 @@ func (r *reader) suggest(at Pos, message, fix, better string) {
 	if better == "" {
 		r.wrong(at, message, fix)
 		return
+	}
+	if !plainText(better) {
+		better = quote(better)
 	}
 	r.better(at, message, fix, better)
 }
@@ -201,7 +210,7 @@ func listShape[V any](what string, item shape[V], least, most int) shape[[]V] {
 			return nil, false
 		}
 		if len(n.items) < least || most > 0 && len(n.items) > most {
-			r.wrong(n.pos, fmt.Sprintf("%s has %d entries", what, len(n.items)), "write "+entries(least, most))
+			r.wrong(n.pos, fmt.Sprintf("%s needs %s, and has %d", what, entries(least, most), len(n.items)), "write it as [a, b]")
 			return nil, false
 		}
 		return readAll(r, n.items, item)
@@ -212,11 +221,11 @@ func listShape[V any](what string, item shape[V], least, most int) shape[[]V] {
 func entries(least, most int) string {
 	switch {
 	case least == most:
-		return fmt.Sprintf("%d", least)
+		return fmt.Sprintf("%d entries", least)
 	case most == 0:
-		return fmt.Sprintf("at least %d", least)
+		return fmt.Sprintf("at least %d entry", least)
 	}
-	return fmt.Sprintf("%d to %d", least, most)
+	return fmt.Sprintf("%d to %d entries", least, most)
 }
 
 // readAll reads every item, also behind one that is wrong.

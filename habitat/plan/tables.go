@@ -1,23 +1,27 @@
 package plan
 
+import "sync"
+
 // The tables of this file and the next are the plan file: each key once, with
 // its words for the JSON Schema, its form and its place in the Plan.
 
-// topShape is the plan as a whole.
-func topShape() shape[Plan] {
+// top is the plan as a whole, made once.
+var top = sync.OnceValue(func() shape[Plan] { return topTable().shape() })
+
+func topTable() object[Plan] {
 	return object[Plan]{
 		what:  "a plan",
 		about: "What ground to rate, from which maps, by which factors, joined how. Paths are relative to the plan; the order of keys never matters.",
 		fresh: freshPlan,
 		keys: []key[Plan]{
-			needed(entry("format", "The version of the plan format: 1.", formatShape(), func(*Plan, put[int]) {})),
+			needed("format: 1", entry("format", "The version of the plan format: 1.", formatShape(), func(*Plan, put[int]) {})),
 			entry("title", "A title for people, printed on results.", textShape("a title"), func(p *Plan, v put[string]) { p.Title = v.value }),
 			entry("subject", "The organism, by its scientific name.", textShape("a subject"), func(p *Plan, v put[string]) { p.Subject = v.value }),
 			entry("area", "The ground to rate: a file of polygons, or a box. Without it, the extent of the grid's map.", areaShape(), func(p *Plan, v put[Area]) { p.Area = &v.value }),
-			needed(entry("grid", "The cells: like one of the maps, or a CRS and a cell.", gridShape(), func(p *Plan, v put[Grid]) { p.Grid = v.value })),
-			needed(entry("maps", "The maps by names of your choice.", namedShape("maps", mapShape(), 1), keepMaps)),
+			needed("grid: {like: MAP}", entry("grid", "The cells: like one of the maps, or a CRS and a cell.", gridShape(), func(p *Plan, v put[Grid]) { p.Grid = v.value })),
+			needed("maps: {ground: {file: dem.tif}}", entry("maps", "The maps by names of your choice.", namedShape("maps", mapShape(), 1), keepMaps)),
 			entry("derived", "Layers worked out from maps, by names of your choice.", namedShape("derived", derivedShape(), 1), keepDerived),
-			needed(entry("factors", "What makes ground good, by names of your choice. Bands of factors.tif follow this order.", namedShape("factors", factorShape(), 1), keepFactors)),
+			needed("factors: {low ground: {from: ground, curve: {100: 1, 300: 0}}}", entry("factors", "What makes ground good, by names of your choice. Bands of factors.tif follow this order.", namedShape("factors", factorShape(), 1), keepFactors)),
 			entry("compare", "Weights by comparing factors in pairs (Saaty 1980): {acid soil: {hosts: 1/2}} says acid soil counts half as much as hosts. Each pair once.", compareShape(), func(p *Plan, v put[[]pair]) { p.Compare = &Comparison{Pos: v.key, pairs: v.value} }),
 			entry("accept inconsistency", "Go on although the pairwise table contradicts itself (consistency ratio above 0.1).", truthShape(), func(p *Plan, v put[bool]) { p.acceptInconsistency = v.value }),
 			entry("rule", "How the factors are joined. Default: geometric mean.", ruleShape(), func(p *Plan, v put[Rule]) { p.Rule = v.value; p.Rule.Pos = v.at }),
@@ -31,7 +35,7 @@ func topShape() shape[Plan] {
 			{kind: goesWith, keys: []string{"accept inconsistency"}, with: []string{"compare"}, why: "it speaks of the pairwise table", fix: "take it out, or add the table"},
 		},
 		finish: func(_ *reader, p *Plan, g given) { p.given = g },
-	}.shape()
+	}
 }
 
 func freshPlan() Plan {
@@ -127,7 +131,7 @@ func ruleShape() shape[Rule] {
 	ordered := object[Rule]{
 		what: "a rule", fresh: func() Rule { return Rule{} },
 		keys: []key[Rule]{
-			needed(entry("ordered weights", "Weights by rank (Yager 1988): the first for the best score, the last for the worst. As many as factors with weight; they sum to 1.", listShape("ordered weights", numberShape(0, 1), 1, 0), func(u *Rule, v put[[]float64]) {
+			needed("ordered weights: [0.6, 0.4]", entry("ordered weights", "Weights by rank (Yager 1988): the first for the best score, the last for the worst. As many as factors with weight; they sum to 1.", listShape("ordered weights", numberShape(0, 1), 1, 0), func(u *Rule, v put[[]float64]) {
 				u.Kind, u.Order = OrderedWeightsRule, v.value
 			})),
 		},
@@ -140,7 +144,7 @@ func unknownShape() shape[Unknown] {
 	assume := object[Unknown]{
 		what: "unknown", fresh: func() Unknown { return Unknown{Kind: Assume} },
 		keys: []key[Unknown]{
-			needed(entry("assume", "The score of a missing factor.", numberShape(0, 1), func(u *Unknown, v put[float64]) { u.Score = v.value })),
+			needed("assume: 0.4", entry("assume", "The score of a missing factor.", numberShape(0, 1), func(u *Unknown, v put[float64]) { u.Score = v.value })),
 		},
 	}.shape()
 	return byKind("unknown", &word, nil, &assume)

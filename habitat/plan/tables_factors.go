@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // role tells where in a plan a factor stands.
@@ -32,9 +33,19 @@ func ruleOfFactor(as role) shape[Factor] {
 			r.wrong(n.pos, fmt.Sprintf("more than %d groups stand inside each other", maxGroups), "build it flatter")
 			return Factor{}, false
 		}
-		return factorTable(as).read(r, n)
+		return factorTables[as]().read(r, n)
 	}
 	return shape[Factor]{read, schema{"$ref": "#/$defs/" + as.def()}}
+}
+
+// factorTables are the tables of the roles, each made once.
+var factorTables map[role]func() object[Factor]
+
+func init() {
+	factorTables = map[role]func() object[Factor]{}
+	for _, as := range []role{factorRole, bestRole, meanRole} {
+		factorTables[as] = sync.OnceValue(func() object[Factor] { return factorTable(as) })
+	}
 }
 
 func (as role) def() string {
@@ -62,7 +73,7 @@ func factorTable(as role) object[Factor] {
 		finish: finishFactor,
 	}
 	if as != bestRole {
-		o.keys = append(o.keys, entry("weight", "How much it counts beside the others; 0 shows it only. Default 1.", numberShape(0, 1e9), func(f *Factor, v put[float64]) { f.Weight, f.WeightPos = v.value, v.at }))
+		o.keys = append(o.keys, entry("weight", "How much it counts beside the others; 0 shows it only. Default 1.", numberShape(0, 1e6), func(f *Factor, v put[float64]) { f.Weight, f.WeightPos = v.value, v.at }))
 	}
 	if as == factorRole {
 		o.keys = append(o.keys,
@@ -163,13 +174,22 @@ func readCurve(r *reader, n *node) ([]Point, bool) {
 	sound := true
 	for i, k := range n.keys {
 		x, ok := r.number(k)
-		y, scored := score.read(r, n.items[i])
+		y, scored := r.scoreOf(k, n.items[i], score)
 		sound = sound && ok && scored
 		if ok {
 			points = append(points, placedPoint{Point{x, y}, k.pos})
 		}
 	}
 	return r.curve(points, sound)
+}
+
+// scoreOf reads the score of a point or class.
+func (r *reader) scoreOf(k, n *node, score shape[float64]) (float64, bool) {
+	if n.kind == nullNode {
+		r.wrong(k.pos, quote(k.shown())+" has no score", "write a number from 0 to 1 behind it, as in {4.5: 1}; decimals have a point")
+		return 0, false
+	}
+	return score.read(r, n)
 }
 
 // curve sorts the points and refuses two of one value.

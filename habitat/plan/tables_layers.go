@@ -63,8 +63,8 @@ func rangeTable() object[Range] {
 	return object[Range]{
 		what: "a range", fresh: func() Range { return Range{} },
 		keys: []key[Range]{
-			needed(entry("from", "The lowest number of the range.", anyNumber(), func(g *Range, v put[float64]) { g.Low, g.Pos = v.value, v.key })),
-			needed(entry("to", "The highest number of the range.", anyNumber(), func(g *Range, v put[float64]) { g.High = v.value })),
+			needed("from: -9999", entry("from", "The lowest number of the range.", anyNumber(), func(g *Range, v put[float64]) { g.Low, g.Pos = v.value, v.key })),
+			needed("to: -1000", entry("to", "The highest number of the range.", anyNumber(), func(g *Range, v put[float64]) { g.High = v.value })),
 		},
 		finish: func(r *reader, g *Range, found given) {
 			if len(found) == 2 && g.Low > g.High {
@@ -118,7 +118,7 @@ func mapShape() shape[Map] {
 
 func mapSourceKeys() []key[Map] {
 	return []key[Map]{
-		needed(entry("file", "The file; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
+		needed("file: soil.tif", entry("file", "The file; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
 		entry("layer", "The layer of a vector file.", textShape("a layer"), func(m *Map, v put[string]) { m.Layer, m.LayerAt = v.value, v.at }),
 		entry("field", "The field of a vector file that holds the values: class names, codes or numbers.", textShape("a field"), func(m *Map, v put[string]) { m.Field, m.FieldAt = v.value, v.at }),
 		entry("band", "The band of a raster, from 1; needed where it has many.", integerShape(1, 65535), func(m *Map, v put[int]) { m.Band, m.BandAt = v.value, v.at }),
@@ -245,7 +245,7 @@ func keepOutShape() shape[KeepOut] {
 	return object[KeepOut]{
 		what: "an entry of keep out", fresh: func() KeepOut { return KeepOut{} },
 		keys: []key[KeepOut]{
-			needed(entry("map", "A map or a derived layer.", textShape("a layer's name"), func(k *KeepOut, v put[string]) { k.Layer, k.Pos = v.value, v.at })),
+			needed("map: cover", entry("map", "A map or a derived layer.", textShape("a layer's name"), func(k *KeepOut, v put[string]) { k.Layer, k.Pos = v.value, v.at })),
 			entry("of", "Keep out these classes.", classesShape(), func(k *KeepOut, v put[[]Class]) { k.Of = v.value }),
 			entry("above", "Keep out ground above this, such as 35 deg.", limitShape(), func(k *KeepOut, v put[limit]) { k.above = &v.value }),
 			entry("below", "Keep out ground below this, such as 100 m.", limitShape(), func(k *KeepOut, v put[limit]) { k.below = &v.value }),

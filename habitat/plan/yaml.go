@@ -150,6 +150,9 @@ func (r *reader) syntax(err error) {
 			at = r.tabPos(at.Line)
 		}
 	}
+	if at.Line >= 1 && missingSpace.MatchString(r.source[at.Line-1]) {
+		message, fix = "a colon touches its value", "put a space after the colon"
+	}
 	r.wrong(at, message, fix)
 }
 
