@@ -1,6 +1,7 @@
 package maps
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -24,6 +25,8 @@ type PolygonSpec struct {
 	AllowBallpark bool   // accept a transformation without datum shift
 	AsMask        bool   // code 1 inside any polygon, 0 outside, never missing
 	Scratch       string // folder for the rasterised outlines; "" takes the system's
+
+	Context context.Context // ends the reading of the layer early; may be nil
 }
 
 // PolygonFacts is what one reading of a layer told.
@@ -70,8 +73,9 @@ type Polygons struct {
 
 // OpenPolygons reads a layer once and keeps, in a scratch file without a
 // name, which cells of each grid row each polygon covers; in memory stays an
-// index of some 50 bytes a polygon. Cells are served some way beyond the
-// grid: 8192 cells or 100 km, whichever is less, and 64 cells at least.
+// index of some 50 bytes a polygon. Polygons are known some way beyond the
+// grid, for neighbourhoods that reach over its rim: 8192 cells or 100 km,
+// whichever is less, and 64 cells at least; farther out nothing is.
 //
 // A [Problem] tells what must be changed: a missing file, layer or field, a
 // layer without CRS, of no polygons, empty, or wholly outside the grid, a

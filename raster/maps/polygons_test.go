@@ -2,6 +2,7 @@ package maps
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -415,11 +416,63 @@ func TestPolygonReaderRefusals(t *testing.T) {
 	if err := r.Read(raster.NewTile(p.grid.Window()), nil); err == nil || !strings.Contains(err.Error(), "quantity") {
 		t.Errorf("%v", err)
 	}
-	if err := r.Read(raster.NewClassTile(raster.Window{Col: -9000, Cols: 1, Rows: 1}), nil); err == nil || !strings.Contains(err.Error(), "beyond") {
-		t.Errorf("%v", err)
+	far := raster.NewClassTile(raster.Window{Col: -9000, Cols: 1, Rows: 1})
+	if err := r.Read(far, nil); err != nil || far.Codes[0] != raster.MissingCode {
+		t.Errorf("%v, code %d", err, far.Codes[0])
 	}
 	if _, err := OpenPolygons(PolygonSpec{Name: "rock", File: p.spec.File, CRS: "EPSG:25831", Field: "class", Scratch: "/no/such/folder"}, p.grid); err == nil {
 		t.Error("a missing scratch folder was taken")
+	}
+}
+
+// An invalid polygon covers what is left of it by the referee's repair by
+// linework (GEOS, through ST_MakeValid).
+func TestRepairIsEvenOdd(t *testing.T) {
+	r := rand.New(rand.NewPCG(11, 4))
+	var features []drawn
+	for i := range 30 {
+		x, y := 300*r.Float64(), 200*r.Float64()
+		p := vector.Polygon{star(r, x, y, 60, 5+r.IntN(12), true), star(r, x+20, y, 30, 7, true)}
+		features = append(features, drawn{[]vector.Polygon{p}, fmt.Sprint(i + 1)})
+	}
+	file := drawnMap(t, features)
+	p := openDrawn(t, PolygonSpec{File: file, CRS: "EPSG:25831"}, plainGrid(300, 200))
+	if n := p.Facts().Repaired; n != 30 {
+		t.Errorf("%d repaired", n)
+	}
+	src, err := godal.Open(file, godal.VectorOnly())
+	must(t, err)
+	defer src.Close()
+	repaired := filepath.Join(t.TempDir(), "repaired.geojson")
+	dst, err := src.VectorTranslate(repaired, []string{"-f", "GeoJSON", "-dialect", "SQLite", "-sql", "SELECT ST_MakeValid(geometry) AS geometry, class FROM drawn"}, godal.ErrLogger(quiet))
+	must(t, err)
+	must(t, dst.Close())
+	want := rasterized(t, repaired, p.grid)
+	for i, code := range codesOf(t, p, p.grid.Window(), 512) {
+		if max(code, 0) != int32(want[i]) {
+			t.Fatalf("cell %d: %d, repaired %d", i, code, want[i])
+		}
+	}
+	if notes := p.Judge().Notes; len(notes) != 1 || !strings.Contains(notes[0], "30 invalid geometries") {
+		t.Errorf("notes %q", notes)
+	}
+}
+
+func TestPolygonImportCanBeStopped(t *testing.T) {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	_, err := OpenPolygons(PolygonSpec{Name: "rock", File: drawnMap(t, randomMap(1, 5, 9, 9)), Field: "class", CRS: "EPSG:25831", Context: ctx}, plainGrid(9, 9))
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("%v", err)
+	}
+}
+
+// A polygon round the grid, its frame outside, covers no cell of it.
+func TestFrameRoundTheGrid(t *testing.T) {
+	file := drawnMap(t, []drawn{{[]vector.Polygon{{boxRing(-5, -5, 9, 9), boxRing(-1, -1, 5, 5)}}, "1"}})
+	_, err := OpenPolygons(PolygonSpec{Name: "rock", File: file, Field: "class", CRS: "EPSG:25831"}, plainGrid(4, 4))
+	if err == nil || !strings.Contains(err.Error(), "no cell") {
+		t.Errorf("%v", err)
 	}
 }
 

@@ -1,6 +1,7 @@
 package maps
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"sort"
@@ -186,13 +187,16 @@ func (m *importer) run() error {
 
 // take lays one feature.
 func (m *importer) take(f *vector.Feature) error {
+	if c := m.to.spec.Context; c != nil && c.Err() != nil {
+		return context.Cause(c)
+	}
 	code, err := m.code(f)
 	if err != nil {
 		return err
 	}
 	inside := false
 	for _, polygon := range f.Polygons {
-		w, err := m.lay(polygon, code)
+		covers, err := m.lay(polygon, code)
 		if err == errNowhere {
 			return &Problem{Map: m.to.spec.Name, File: m.to.spec.File,
 				What: fmt.Sprintf("feature %d reaches ground that has no place in the grid's coordinate reference system", f.Number),
@@ -201,7 +205,7 @@ func (m *importer) take(f *vector.Feature) error {
 		if err != nil {
 			return err
 		}
-		inside = inside || !w.Clip(m.to.grid.Window()).Empty()
+		inside = inside || covers
 	}
 	if !inside {
 		m.to.facts.Beyond++
@@ -210,9 +214,9 @@ func (m *importer) take(f *vector.Feature) error {
 	return nil
 }
 
-// lay turns one polygon into the cells it covers and stores them; it returns
-// the window that holds them.
-func (m *importer) lay(polygon vector.Polygon, code int32) (raster.Window, error) {
+// lay turns one polygon into the cells it covers and stores them; it tells
+// whether any of them is the grid's.
+func (m *importer) lay(polygon vector.Polygon, code int32) (bool, error) {
 	m.rows.begin(m.to.served)
 	for _, ring := range polygon {
 		if m.clip != nil {
@@ -220,15 +224,15 @@ func (m *importer) lay(polygon vector.Polygon, code int32) (raster.Window, error
 		}
 		line, err := m.way.carry(ring)
 		if err != nil {
-			return raster.Window{}, err
+			return false, err
 		}
 		m.rows.add(line)
 	}
 	w := m.rows.end()
 	if w.Empty() {
-		return w, nil
+		return false, nil
 	}
-	return w, m.to.runs.put(&m.rows, w, code)
+	return m.rows.cover(w.Row, m.to.grid.Window()), m.to.runs.put(&m.rows, w, code)
 }
 
 // code returns the class number of a feature; texts are numbered as they come.

@@ -37,10 +37,6 @@ func (r *polygonReader) Read(dst raster.Tile, need []bool) error {
 	if dst.Codes == nil {
 		return fmt.Errorf("map %q holds classes and is read as a quantity", p.spec.Name)
 	}
-	if !p.served.Holds(dst.Window) {
-		return fmt.Errorf("map %q: cells from column %d, row %d on, %d by %d, lie too far beyond the grid to be kept",
-			p.spec.Name, dst.Col, dst.Row, dst.Cols, dst.Rows)
-	}
 	base := raster.MissingCode
 	if p.spec.AsMask {
 		base = 0

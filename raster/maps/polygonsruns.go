@@ -90,3 +90,18 @@ func (r *rowRuns) cancel() {
 	}
 	r.marks = out
 }
+
+// cover tells whether a cell of the window is among the runs, whose first
+// row is given.
+func (r *rowRuns) cover(first int, w raster.Window) bool {
+	from := 0
+	for i, end := range r.ends {
+		row := first + i
+		for ; from < int(end); from += 2 {
+			if row >= w.Row && row < w.EndRow() && int(r.cols[from]) < w.EndCol() && int(r.cols[from+1]) > w.Col {
+				return true
+			}
+		}
+	}
+	return false
+}

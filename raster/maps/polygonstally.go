@@ -1,6 +1,7 @@
 package maps
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"sync"
@@ -32,7 +33,7 @@ func (t *polygonTally) merge(counts map[int32]int64) {
 func (p *Polygons) Judge() Findings {
 	p.tally.Lock()
 	defer p.tally.Unlock()
-	out := Findings{Low: math.NaN(), High: math.NaN(), Notes: p.facts.Notes}
+	out := Findings{Low: math.NaN(), High: math.NaN(), Notes: p.facts.warnings()}
 	for code, n := range p.tally.counts {
 		if code == raster.MissingCode {
 			out.Missing = n
@@ -66,4 +67,24 @@ func count(counts map[int32]int64, codes []int32, need []bool) {
 			counts[code] += n
 		}
 	}
+}
+
+// warnings are the notes of the layer's header and what was counted of it.
+func (f *PolygonFacts) warnings() []string {
+	out := slices.Clone(f.Notes)
+	for _, c := range []struct {
+		n    int
+		what string
+	}{
+		{f.Repaired, "invalid geometries repaired, filled even-odd"},
+		{f.NullGeometry, "features without geometry left out"},
+		{f.NotPolygons, "features that are no polygons left out"},
+		{f.Unclassed, "polygons without a class: missing there"},
+		{f.Recoded, "texts not in UTF-8, read as Windows-1252"},
+	} {
+		if c.n > 0 {
+			out = append(out, fmt.Sprintf("%s: %d %s", f.Path, c.n, c.what))
+		}
+	}
+	return out
 }
