@@ -23,10 +23,10 @@ var (
 	stockWave    = wave{620, 54}
 	edgeWave     = wave{70, 55}
 	soilWave     = wave{480, 61}
-	gapSoil      = wave{2300, 71}
-	gapCover     = wave{800, 72}
-	gapGround    = wave{900, 73}
-	gapRock      = wave{2700, 74}
+	gapSoil      = wave{2300, 171}
+	gapCover     = wave{800, 112}
+	gapGround    = wave{900, 273}
+	gapRock      = wave{2700, 94}
 )
 
 // relief is the shape of the land at a place. All but height are without

@@ -62,12 +62,12 @@ func (s *spot) coverAt(x, y, slope, edge float64) Cover {
 	wooded := s.wood + float64(0.16*edge) + float64(1.5*min(slope, 0.3)) - 0.16
 	open := s.rock == PlateauSand || s.height > 215 && slope < 0.2
 	if open && s.heath+float64(0.2*edge) > -0.22 {
-		if wooded > 0.34 {
+		if wooded > 0.4 {
 			return BirchWood
 		}
 		return Heath
 	}
-	if wooded > 0.06 {
+	if wooded > 0.17 {
 		return s.trees(x, y, slope, edge)
 	}
 	if s.height > 165 || slope > 0.27 {

@@ -66,7 +66,7 @@ func surveyRock(ctx context.Context, country box) (*rockMap, error) {
 		}
 		r.Row(0, m.Cols, row, 1, 0, x, y)
 		for i := range x {
-			if country.holds(x[i], y[i]) && gapRock.at(x[i], y[i]) < 0.74 {
+			if country.holds(x[i], y[i]) && gapRock.at(x[i], y[i]) < 0.66 {
 				m.rocks[row*m.Cols+i] = surveyed(x[i], y[i])
 			}
 		}

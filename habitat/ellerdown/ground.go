@@ -86,7 +86,7 @@ func (m *groundMap) gaps(out []float32, col, row int) {
 	_, y := m.grid.Position(0, float64(row)+0.5)
 	for i := 0; i < len(out); i += 8 {
 		x, _ := m.grid.Position(float64(col+i)+4, 0)
-		if gapGround.at(x, y) > 0.78 {
+		if gapGround.at(x, y) > 0.74 {
 			for k := i; k < min(i+8, len(out)); k++ {
 				out[k] = raster.Missing
 			}

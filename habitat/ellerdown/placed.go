@@ -109,7 +109,7 @@ func (m *coverMap) draw(t raster.Tile) error {
 }
 
 func (m *coverMap) code(x, y float64) int32 {
-	if !m.country.holds(x, y) || gapCover.at(x, y) > 0.8 {
+	if !m.country.holds(x, y) || gapCover.at(x, y) > 0.68 {
 		return raster.MissingCode
 	}
 	s, slope := m.nodes.between(x, y)
@@ -159,7 +159,7 @@ func (m *soilMap) draw(t raster.Tile) error {
 }
 
 func (s *soilSum) add(country box, x, y float64) {
-	if !country.holds(x, y) || gapSoil.at(x, y) > 0.72 {
+	if !country.holds(x, y) || gapSoil.at(x, y) > 0.66 {
 		return
 	}
 	p := spotAt(x, y)
