@@ -55,7 +55,7 @@ func (b *belongings) openHeader(s *RasterSpec, path string) (*rasterFile, error)
 		return nil, err
 	}
 	var said messages
-	ds, err := godal.Open(path, godal.RasterOnly(), godal.ErrLogger(said.handle))
+	ds, err := openWithSides(path, said.handle)
 	if err != nil {
 		return nil, openFailure(s, path, err)
 	}
@@ -73,6 +73,12 @@ func (b *belongings) openHeader(s *RasterSpec, path string) (*rasterFile, error)
 	}
 	f.masking(band)
 	return f, nil
+}
+
+// openWithSides opens a raster for reading together with its side files, which
+// godal leaves out unless it is told otherwise.
+func openWithSides(path string, handle godal.ErrorHandler) (*godal.Dataset, error) {
+	return godal.Open(path, godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(handle))
 }
 
 // openFailure explains why a file does not open as a raster.
@@ -271,7 +277,7 @@ func (f *rasterFile) masking(band godal.Band) {
 // open opens the file for one reader and makes sure that it still is what its
 // header said.
 func (f *rasterFile) open() (*godal.Dataset, error) {
-	ds, err := godal.Open(f.path, godal.RasterOnly(), godal.ErrLogger(quiet))
+	ds, err := openWithSides(f.path, quiet)
 	if err != nil {
 		return nil, err
 	}

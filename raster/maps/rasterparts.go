@@ -10,8 +10,7 @@ import (
 )
 
 // part is one lattice of source cells: a file, or several that continue it.
-// Its cells are counted from the corner of its first file; others may lie at
-// negative columns and rows.
+// Its cells are counted from the corner of them all.
 type part struct {
 	number int
 	tiles  []*rasterFile // in the order in which they win
@@ -188,10 +187,23 @@ func (p *part) add(f *rasterFile, col, row int) {
 	p.extent = p.extent.Union(f.at)
 }
 
+// rebase counts the part's cells from its outer corner, so that the order of
+// its files changes no position.
+func (p *part) rebase() {
+	col, row := p.extent.Col, p.extent.Row
+	p.affine[0], p.affine[3] = p.affine.Place(float64(col), float64(row))
+	for _, f := range p.tiles {
+		f.at.Col -= col
+		f.at.Row -= row
+	}
+	p.extent.Col, p.extent.Row = 0, 0
+}
+
 // settle measures every part against the grid and readies its lattice.
 func (a *assembly) settle(parts []*part) error {
 	inside := false
 	for _, p := range parts {
+		p.rebase()
 		way, err := a.path(p.tiles[0])
 		if err != nil {
 			return err
