@@ -1,0 +1,178 @@
+// Command likelyground turns open maps of a region into a grid of how well
+// the ground suits one organism, and into ranked areas worth walking.
+//
+// Each command has a short file of its own: flags in, one call to the habitat
+// package, words out. Exit codes are chosen here, in one place: 0 done; 2 the
+// plan or its data must be changed; 1 the work failed otherwise; 128 + n
+// ended by signal n.
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/pflag"
+)
+
+// command is one word of the command line.
+type command struct {
+	name  string
+	args  string // what follows it, for the help
+	short string
+	long  string // example first
+	flags func(*pflag.FlagSet) func(context.Context, *terminal, []string) error
+}
+
+var commands []command
+
+func init() {
+	commands = []command{runCommand, checkCommand, demoCommand, schemaCommand, versionCommand}
+}
+
+func main() {
+	os.Exit(Main(os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// Main runs the program and returns its exit code.
+func Main(args []string, stdout, stderr io.Writer) int {
+	ctx, stop := untilSignal()
+	defer stop()
+	t := newTerminal(stdout, stderr)
+	err := dispatch(ctx, t, args)
+	t.done()
+	return t.lastWords(ctx, err)
+}
+
+// signalError is the cause of a context that a signal ended.
+type signalError struct{ syscall.Signal }
+
+func (s signalError) Error() string { return "stopped by " + s.Signal.String() }
+
+// untilSignal returns a context that the first interrupt or termination ends.
+// A second one ends the program at once.
+func untilSignal() (context.Context, func()) {
+	ctx, cancel := context.WithCancelCause(context.Background())
+	got := make(chan os.Signal, 2)
+	signal.Notify(got, syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	go func() {
+		first := (<-got).(syscall.Signal)
+		cancel(signalError{first})
+		second := (<-got).(syscall.Signal)
+		os.Exit(128 + int(second))
+	}()
+	return ctx, func() { signal.Stop(got); cancel(nil) }
+}
+
+// dispatch finds the command and runs it.
+func dispatch(ctx context.Context, t *terminal, args []string) error {
+	if len(args) == 0 {
+		t.say("%s", overview())
+		return usageError{"no command given", "try: likelyground demo ellerdown"}
+	}
+	switch args[0] {
+	case "-h", "--help", "help":
+		return help(t, args[1:])
+	case "--version":
+		args = []string{"version"}
+	}
+	for _, c := range commands {
+		if c.name == args[0] {
+			return c.run(ctx, t, args[1:])
+		}
+	}
+	return usageError{fmt.Sprintf("there is no command %q", args[0]), suggestCommand(args[0])}
+}
+
+// run reads the flags of a command and calls it.
+func (c command) run(ctx context.Context, t *terminal, args []string) error {
+	flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
+	flags.SortFlags = false
+	flags.SetOutput(io.Discard)
+	call := c.flags(flags)
+	flags.BoolVar(&t.json, "json", false, "answer in JSON, for programs")
+	flags.BoolVarP(&t.quiet, "quiet", "q", false, "no progress and no warnings, only errors")
+	err := flags.Parse(args)
+	if errors.Is(err, pflag.ErrHelp) {
+		t.answer("%s", c.help(flags))
+		return nil
+	}
+	if err != nil {
+		return usageError{err.Error(), fmt.Sprintf("see: likelyground %s --help", c.name)}
+	}
+	return call(ctx, t, flags.Args())
+}
+
+// usageError is a command line that cannot be carried out.
+type usageError struct{ what, fix string }
+
+func (u usageError) Error() string    { return u.what }
+func (u usageError) Remedy() string   { return u.fix }
+func (u usageError) MustChange() bool { return true }
+
+// lastWords tells an error and returns the exit code.
+func (t *terminal) lastWords(ctx context.Context, err error) int {
+	if err == nil {
+		return 0
+	}
+	code := exitCode(ctx, err)
+	if t.json {
+		t.answerJSON(failure(err, code))
+		return code
+	}
+	t.sayError(err)
+	return code
+}
+
+// exitCode maps an error to the exit code, the only place that does.
+func exitCode(ctx context.Context, err error) int {
+	var s signalError
+	if errors.As(context.Cause(ctx), &s) {
+		return 128 + int(s.Signal)
+	}
+	var change interface{ MustChange() bool }
+	if errors.As(err, &change) && change.MustChange() {
+		return 2
+	}
+	return 1
+}
+
+// failure is the JSON form of the last error.
+func failure(err error, code int) any {
+	out := struct {
+		Error    string `json:"error"`
+		Remedy   string `json:"remedy,omitempty"`
+		Exit     int    `json:"exit"`
+		Problems any    `json:"problems,omitempty"`
+	}{Error: err.Error(), Exit: code}
+	out.Remedy = remedy(err)
+	var listed interface{ Problems() any }
+	if errors.As(err, &listed) {
+		out.Problems = listed.Problems()
+	}
+	return out
+}
+
+// remedy returns what an error says to do, "" if it does not say.
+func remedy(err error) string {
+	var r interface{ Remedy() string }
+	if errors.As(err, &r) {
+		return r.Remedy()
+	}
+	return ""
+}
+
+// answerJSON writes one JSON value to the standard output.
+func (t *terminal) answerJSON(v any) {
+	data, err := json.MarshalIndent(v, "", "  ")
+	if err != nil {
+		t.say("%v", err)
+		return
+	}
+	t.answer("%s\n", data)
+}

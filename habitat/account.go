@@ -1,0 +1,397 @@
+package habitat
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"time"
+
+	"likelyground/habitat/combine"
+	"likelyground/habitat/plan"
+	"likelyground/raster/maps"
+)
+
+// account is the account of a run: what went in, what was done with it, what
+// came out. Everything that differs from run to run stands in ThisRun.
+type account struct {
+	Format   int             `json:"format"`
+	Title    string          `json:"title"`
+	Subject  string          `json:"subject"`
+	Plan     accountPlan     `json:"plan"`
+	Grid     accountGrid     `json:"grid"`
+	Area     *accountFiles   `json:"area,omitempty"`
+	Maps     []accountMap    `json:"maps"`
+	Factors  []accountFactor `json:"factors"`
+	Pairwise *accountPairs   `json:"pairwise,omitempty"`
+	Cells    cellTotals      `json:"cells"`
+	Hotspots *accountSpots   `json:"hotspots,omitempty"`
+	Method   []methodSection `json:"method"`
+	Settings json.RawMessage `json:"parameters"`
+	Versions VersionList     `json:"versions"`
+	Credits  []string        `json:"credits"`
+	Warnings []string        `json:"warnings"`
+	Cautions []string        `json:"cautions"`
+	Outputs  []outputFile    `json:"outputs"`
+	ThisRun  thisRun         `json:"this_run"`
+}
+
+type accountPlan struct {
+	File string `json:"file"` // from the output folder
+	Hash string `json:"sha256_of_content"`
+}
+
+type accountGrid struct {
+	CRS    string     `json:"crs"`
+	Name   string     `json:"crs_name"`
+	Origin [2]float64 `json:"origin"` // outer north-western corner
+	Cell   [2]float64 `json:"cell"`
+	Metres float64    `json:"metres_per_unit"`
+	Cols   int        `json:"columns"`
+	Rows   int        `json:"rows"`
+}
+
+type accountFiles struct {
+	Files []accountFile `json:"files"`
+}
+
+type accountFile struct {
+	File string `json:"file"` // as seen from the plan
+	fileHash
+}
+
+// accountMap is a map as it was read.
+type accountMap struct {
+	Name    string         `json:"name"`
+	Unit    string         `json:"unit,omitempty"`
+	Year    int            `json:"year,omitempty"`
+	Credit  string         `json:"credit,omitempty"`
+	Licence string         `json:"licence,omitempty"`
+	LeftOut string         `json:"left_out,omitempty"`
+	Files   []accountFile  `json:"files"`
+	Read    []accountRead  `json:"read,omitempty"`
+	Known   int64          `json:"known_cells"`
+	Missing int64          `json:"missing_cells"`
+	Clipped int64          `json:"clipped_source_cells"`
+	Low     *float64       `json:"lowest,omitempty"`
+	High    *float64       `json:"highest,omitempty"`
+	Classes []accountClass `json:"classes,omitempty"`
+}
+
+// accountRead is how one file, or a vector layer, was brought onto the grid.
+type accountRead struct {
+	File        string     `json:"file,omitempty"`
+	CRS         string     `json:"crs"`
+	CellMetres  [2]float64 `json:"cell_m,omitzero"`
+	Type        string     `json:"type,omitempty"`
+	Band        int        `json:"band,omitempty"`
+	Nodata      any        `json:"nodata,omitempty"`
+	Scale       *float64   `json:"scale,omitempty"`
+	Offset      *float64   `json:"offset,omitempty"`
+	ScaleFrom   string     `json:"scale_from,omitempty"`
+	Ratio       float64    `json:"grid_cell_by_map_cell,omitempty"`
+	How         string     `json:"how"`
+	Features    int        `json:"features,omitempty"`
+	Repaired    int        `json:"repaired,omitempty"`
+	NoGeometry  int        `json:"without_geometry,omitempty"`
+	Operation   string     `json:"transformation"`
+	Accuracy    *float64   `json:"transformation_accuracy_m"` // null: not known
+	Ballpark    bool       `json:"ballpark,omitempty"`
+	BetterIsOut string     `json:"better_transformation_not_installed,omitempty"`
+}
+
+type accountClass struct {
+	Code  int32  `json:"code"`
+	Name  string `json:"name"`
+	Cells int64  `json:"cells"`
+}
+
+type accountFactor struct {
+	Name   string  `json:"name"`
+	Weight float64 `json:"weight"`
+	Share  float64 `json:"share_of_weight"`
+	Must   bool    `json:"must"`
+}
+
+type accountPairs struct {
+	Ratio float64 `json:"consistency_ratio"`
+	Limit float64 `json:"limit"`
+}
+
+type accountSpots struct {
+	From       float64  `json:"from"`
+	LeastHa    float64  `json:"least_ha"`
+	Most       int      `json:"most"`
+	Cells      int64    `json:"cells_at_or_above"`
+	Found      int64    `json:"patches"`
+	TooSmall   int64    `json:"too_small"`
+	BeyondMost int64    `json:"beyond_most"`
+	Listed     int      `json:"listed"`
+	AreaHa     float64  `json:"area_ha"`
+	Highest    *float64 `json:"highest_score"`
+	Answer     string   `json:"answer"`
+}
+
+// thisRun is all that differs from run to run.
+type thisRun struct {
+	Started  string   `json:"started"`
+	Seconds  float64  `json:"seconds"`
+	Stages   []timing `json:"stages"`
+	Threads  int      `json:"threads"`
+	Memory   int64    `json:"memory_bytes"`
+	Machine  string   `json:"machine"`
+	FromTile int      `json:"tile,omitempty"`
+}
+
+// makeAccount fills in the account once all other outputs are whole.
+func (r *run) makeAccount() error {
+	d := r.desk
+	hashes, err := r.hashes.wait()
+	if err != nil {
+		return err
+	}
+	weights, ratio, err := weigh(d.plan)
+	if err != nil {
+		return err
+	}
+	a := &account{
+		Format: 1, Title: d.plan.Title, Subject: d.plan.Subject,
+		Plan:     accountPlan{r.planSeenFromOut(), d.plan.Hash()},
+		Grid:     accountGrid{d.grid.name(), d.grid.info.Name, [2]float64{d.grid.X0, d.grid.Y0}, [2]float64{d.grid.DX, d.grid.DY}, d.grid.metres, d.grid.Cols, d.grid.Rows},
+		Factors:  accountFactors(d.plan, weights),
+		Cells:    d.graph.counts.cellTotals,
+		Settings: d.plan.Canonical(),
+		Versions: Versions(),
+		Credits:  credits(d.plan),
+		Warnings: append([]string{}, d.said...),
+		Cautions: Cautions,
+		Outputs:  r.outputs,
+	}
+	if d.areaOf != nil && !d.plan.Area.IsBox {
+		a.Area = &accountFiles{d.accountFiles(d.areaOf.Files(), hashes)}
+	}
+	for i := range d.plan.Maps {
+		a.Maps = append(a.Maps, d.accountMap(&d.plan.Maps[i], hashes))
+	}
+	if ratio != nil {
+		a.Pairwise = &accountPairs{*ratio, combine.ConsistencyLimit}
+	}
+	if r.spots != nil {
+		a.Hotspots = r.spots.account()
+	}
+	a.Method = methodOf(d, a)
+	a.ThisRun = r.thisRun()
+	r.account = a
+	return nil
+}
+
+// name returns the CRS by its code, or by its own text where it has none.
+func (g *ground) name() string {
+	if g.info.ID != "" {
+		return g.info.ID
+	}
+	return g.info.WKT
+}
+
+func (r *run) thisRun() thisRun {
+	return thisRun{
+		Started: r.started.UTC().Format(time.RFC3339), Seconds: time.Since(r.started).Seconds(), Stages: r.timings,
+		Threads: r.Threads, Memory: r.Options.Memory, FromTile: r.Tile,
+		Machine: fmt.Sprintf("%s/%s, %d processors", runtime.GOOS, runtime.GOARCH, runtime.NumCPU()),
+	}
+}
+
+func accountFactors(p *plan.Plan, weights []float64) []accountFactor {
+	sum := weightSum(p, weights)
+	out := make([]accountFactor, len(p.Factors))
+	for i, f := range p.Factors {
+		out[i] = accountFactor{f.Name, weights[i], weights[i] / sum, f.Must}
+	}
+	return out
+}
+
+// weightSum adds weights up in the order of the factors' names, so that the
+// order of keys changes no bit.
+func weightSum(p *plan.Plan, weights []float64) float64 {
+	order := make([]int, len(weights))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return compareNames(p.Factors[a].Name, p.Factors[b].Name) })
+	var sum float64
+	for _, i := range order {
+		sum += weights[i]
+	}
+	return sum
+}
+
+// credits returns the credit lines of the maps, each once.
+func credits(p *plan.Plan) []string {
+	out := []string{}
+	for _, m := range p.Maps {
+		line := m.Credit
+		if m.Licence != "" {
+			if line != "" {
+				line += ", "
+			}
+			line += m.Licence
+		}
+		if line != "" && m.Year != 0 {
+			line += fmt.Sprintf(" (%d)", m.Year)
+		}
+		if line != "" && !slices.Contains(out, line) {
+			out = append(out, line)
+		}
+	}
+	return out
+}
+
+func (d *desk) accountFiles(files []string, hashes map[string]fileHash) []accountFile {
+	out := []accountFile{}
+	for _, f := range files {
+		name := f
+		if rel, err := filepath.Rel(d.dir, f); err == nil {
+			name = filepath.ToSlash(rel)
+		}
+		out = append(out, accountFile{name, hashes[f]})
+	}
+	return out
+}
+
+func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
+	a := accountMap{Name: m.Name, Unit: m.Unit, Year: m.Year, Credit: m.Credit, Licence: m.Licence, Files: d.accountFiles(d.mapFiles(m), hashes)}
+	s := d.sources[m.Name]
+	if s.blank != "" {
+		a.LeftOut = s.blank
+		return a
+	}
+	found := s.findings()
+	a.Known, a.Missing, a.Clipped = found.Known, found.Missing, found.Clipped
+	if s.classes == nil && found.Known > 0 {
+		a.Low, a.High = &found.Low, &found.High
+	}
+	for _, c := range found.Codes {
+		if s.classes != nil {
+			a.Classes = append(a.Classes, accountClass{c.Code, s.classes.name(c.Code), c.Cells})
+		}
+	}
+	a.Read = s.accountRead(d)
+	return a
+}
+
+func (s *source) accountRead(d *desk) []accountRead {
+	if s.polygons != nil {
+		return []accountRead{accountPolygons(s.polygons.Facts())}
+	}
+	var out []accountRead
+	for _, f := range s.raster.Facts() {
+		out = append(out, accountRaster(f, s.classes != nil, d.dir))
+	}
+	return out
+}
+
+func accountRaster(f maps.Facts, classes bool, dir string) accountRead {
+	a := accountRead{File: f.Path, CRS: f.CRS, CellMetres: [2]float64{rounded(f.CellX, 3), rounded(f.CellY, 3)}, Type: f.Type, Band: f.Band,
+		ScaleFrom: f.ScaleFrom, Ratio: f.Ratio, Operation: f.Operation.Name, Ballpark: f.Operation.Ballpark, BetterIsOut: f.Operation.Better}
+	if rel, err := filepath.Rel(dir, f.Path); err == nil {
+		a.File = filepath.ToSlash(rel)
+	}
+	a.Accuracy = accuracy(f.Operation.Accuracy)
+	if f.Nodata != nil {
+		a.Nodata = jsonNumber(*f.Nodata)
+	}
+	if f.ScaleFrom != "" {
+		a.Scale, a.Offset = &f.Scale, &f.Offset
+	}
+	a.How = howRead(f, classes)
+	return a
+}
+
+func howRead(f maps.Facts, classes bool) string {
+	switch {
+	case f.SameLattice:
+		return "copied cell by cell"
+	case f.Ratio <= 1 && classes:
+		return "refined: the class of the map cell that holds the grid cell's centre"
+	case f.Ratio <= 1:
+		return "refined: bilinear between the centres of map cells"
+	case classes:
+		return fmt.Sprintf("coarsened: most frequent class at %d × %d points a grid cell", f.Points, f.Points)
+	}
+	return fmt.Sprintf("coarsened: mean of %d × %d points a grid cell", f.Points, f.Points)
+}
+
+func accuracy(m float64) *float64 {
+	if m < 0 {
+		return nil
+	}
+	return &m
+}
+
+// jsonNumber returns a number for JSON, or its name where JSON has none.
+func jsonNumber(v float64) any {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return fmt.Sprint(v)
+	}
+	return v
+}
+
+func (s *spots) account() *accountSpots {
+	x := s.search
+	a := &accountSpots{From: x.From, LeastHa: x.LeastHa, Most: x.Most, Cells: x.Cells, Found: x.Found, TooSmall: x.TooSmall,
+		BeyondMost: x.BeyondMost, Listed: len(s.list), AreaHa: rounded(s.areaHa(), 4), Answer: s.answer()}
+	if !math.IsNaN(x.Highest) {
+		a.Highest = &x.Highest
+	}
+	return a
+}
+
+// write writes the account as JSON.
+func (a *account) write(w io.Writer) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(a)
+}
+
+// oldAccount is what this program needs of an account that it finds.
+type oldAccount struct {
+	Plan    accountPlan  `json:"plan"`
+	Outputs []outputFile `json:"outputs"`
+}
+
+// oldAccount reads the account that the output folder holds; nil if there is
+// none, or none that this program wrote.
+func (r *run) oldAccount() (*oldAccount, error) {
+	data, err := r.folder.Account()
+	if err != nil || data == nil {
+		return nil, err
+	}
+	var old oldAccount
+	if json.Unmarshal(data, &old) != nil || old.Plan.File == "" {
+		return nil, &Fault{What: fmt.Sprintf("the folder %s holds a run.json that is no account of a run", r.folder.Dir()), Fix: "name another folder with --out, or say --force to replace it"}
+	}
+	return &old, nil
+}
+
+// staleOutputs returns the outputs of an earlier run that this one replaces
+// or does not make any more.
+func (r *run) staleOutputs() ([]string, error) {
+	old, err := r.oldAccount()
+	if old == nil || err != nil {
+		if r.Force {
+			return r.folder.Existing(outputNames), nil
+		}
+		return nil, err
+	}
+	var out []string
+	for _, o := range old.Outputs {
+		if slices.Contains(outputNames, o.File) { // never follow a path that the file makes up
+			out = append(out, o.File)
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,143 @@
+package habitat
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"sort"
+
+	"likelyground/habitat/plan"
+)
+
+// Report is what a check found.
+type Report struct {
+	Plan     string     `json:"plan"`
+	CRS      string     `json:"crs"`
+	CRSName  string     `json:"crs_name"`
+	CellX    float64    `json:"cell_x_m"`
+	CellY    float64    `json:"cell_y_m"`
+	Columns  int        `json:"columns"`
+	Rows     int        `json:"rows"`
+	Estimate Estimate   `json:"estimate"`
+	Maps     []MapShare `json:"maps"`
+	Ratio    *float64   `json:"consistency_ratio,omitempty"` // of a pairwise table
+	Warnings []string   `json:"warnings"`
+}
+
+// MapShare is a map and what hangs on it.
+type MapShare struct {
+	Name    string  `json:"name"`
+	Share   float64 `json:"share_of_weight"` // of the weight that is unknown where this map is
+	Read    string  `json:"read"`            // how it comes onto the grid
+	LeftOut string  `json:"left_out,omitempty"`
+}
+
+// Check opens everything that a plan names and computes nothing: it returns
+// the grid, what a run would need, and what hangs on each map. It looks at
+// headers and at samples of the cells, so a run may still find what a check
+// did not. Nothing is written beside the plan.
+func Check(ctx context.Context, planFile string, o Options) (*Report, error) {
+	o = o.settled()
+	scratch, err := os.MkdirTemp(o.Scratch, "likelyground-check-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(scratch)
+	d := &desk{file: planFile}
+	defer d.close()
+	if err := d.read(); err != nil {
+		return nil, err
+	}
+	o.Events(Event{Stage: "Opening the maps"})
+	if err := d.open(o.Memory, scratch); err != nil {
+		return nil, err
+	}
+	if ctx.Err() != nil {
+		return nil, context.Cause(ctx)
+	}
+	o.Events(Event{Stage: "Looking at samples"})
+	if err := d.sample(); err != nil {
+		return nil, err
+	}
+	return d.report(o)
+}
+
+func (d *desk) report(o Options) (*Report, error) {
+	weights, ratio, err := weigh(d.plan)
+	if err != nil {
+		return nil, err
+	}
+	r := &Report{
+		Plan: d.file, CRS: d.grid.name(), CRSName: d.grid.info.Name, CellX: d.grid.DXm(), CellY: d.grid.DYm(), Columns: d.grid.Cols, Rows: d.grid.Rows,
+		Estimate: d.estimate(o.Memory, o.Threads), Ratio: ratio, Warnings: append([]string{}, d.warnings()...),
+	}
+	shares := mapShares(d.plan, weights)
+	for i := range d.plan.Maps {
+		m := &d.plan.Maps[i]
+		s := d.sources[m.Name]
+		share := MapShare{Name: m.Name, Share: shares[m.Name], LeftOut: s.blank}
+		if s.blank == "" {
+			share.Read = readWords(s.accountRead(d)[0])
+		}
+		r.Maps = append(r.Maps, share)
+	}
+	sort.SliceStable(r.Maps, func(i, j int) bool { return r.Maps[i].Share > r.Maps[j].Share })
+	return r, nil
+}
+
+// mapShares returns, for each map, the share of the weight of the factors
+// that cannot be known without it.
+func mapShares(p *plan.Plan, weights []float64) map[string]float64 {
+	from := map[string]string{}
+	for _, d := range p.Derived {
+		from[d.Name] = d.From
+	}
+	root := func(layer string) string {
+		for from[layer] != "" {
+			layer = from[layer]
+		}
+		return layer
+	}
+	sum := weightSum(p, weights)
+	out := map[string]float64{}
+	for i := range p.Factors {
+		if name, ok := onlyMap(&p.Factors[i], root); ok && sum > 0 {
+			out[name] += weights[i] / sum
+		}
+	}
+	return out
+}
+
+// onlyMap returns the map that all of a factor hangs on, if it is one.
+func onlyMap(f *plan.Factor, root func(string) string) (name string, ok bool) {
+	if f.From != "" {
+		return root(f.From), true
+	}
+	for i := range f.Members {
+		n, one := onlyMap(&f.Members[i], root)
+		if !one || (name != "" && n != name) {
+			return "", false
+		}
+		name = n
+	}
+	return name, name != ""
+}
+
+// Words returns the report as text.
+func (r *Report) Words() string {
+	e := r.Estimate
+	out := fmt.Sprintf("%s can be run.\nGrid: %s, %d × %d cells of %g × %g m.\nA run takes about %s, at most %s of memory and about %s of disk.\n",
+		r.Plan, r.CRSName, r.Columns, r.Rows, r.CellX, r.CellY, Duration(e.Seconds), Bytes(e.Memory), Bytes(e.Disk))
+	if r.Ratio != nil {
+		out += fmt.Sprintf("Consistency ratio of the comparisons: %.3f.\n", *r.Ratio)
+	}
+	out += "What hangs on each map:\n"
+	for _, m := range r.Maps {
+		how := m.Read
+		if m.LeftOut != "" {
+			how = "left out: " + m.LeftOut
+		}
+		out += fmt.Sprintf("  %3.0f %% of the weight  %s: %s\n", 100*m.Share, m.Name, how)
+	}
+	return out
+}

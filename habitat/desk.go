@@ -1,0 +1,186 @@
+package habitat
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"likelyground/habitat/plan"
+	"likelyground/raster/maps"
+)
+
+// desk is a plan with everything that it names opened, before any cell is
+// computed. Run and Check both begin with it.
+type desk struct {
+	file string // of the plan, as given
+	dir  string
+
+	plan    *plan.Plan
+	grid    *ground
+	areaOf  *maps.Polygons // nil where the grid is the area
+	sources map[string]*source
+	graph   *graph
+	said    []string // warnings told
+}
+
+// maxPlan is one byte more than a plan may have; see package plan.
+const maxPlan = 1<<20 + 1
+
+// read reads the plan file.
+func (d *desk) read() error {
+	f, err := os.Open(d.file)
+	if errors.Is(err, os.ErrNotExist) {
+		return &Fault{What: fmt.Sprintf("there is no plan %s", d.file), Fix: "name a plan file; `likelyground demo ellerdown` lays down one to try"}
+	}
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return &Fault{What: fmt.Sprintf("%s is a folder, not a plan", d.file), Fix: "name the plan file in it"}
+	}
+	data, err := io.ReadAll(io.LimitReader(f, maxPlan))
+	if err != nil {
+		return err
+	}
+	d.dir = filepath.Dir(d.file)
+	d.plan, err = plan.Read(d.file, data)
+	return err
+}
+
+// cacheMB is how much of the memory budget GDAL may use for blocks it has
+// decoded.
+func cacheMB(budget int64) int { return int(min(max(budget/8>>20, 8), 64)) }
+
+// open opens everything the plan names and turns it into a graph.
+func (d *desk) open(memory int64, scratch string) error {
+	if err := maps.Setup(cacheMB(memory)); err != nil {
+		return err
+	}
+	var err error
+	if d.grid, err = layGrid(d.plan, d.dir); err != nil {
+		return err
+	}
+	f := &faults{plan: d.plan}
+	f.at(d.areaPos(), d.openArea(scratch))
+	d.openMaps(opener{d.plan, d.dir, d.grid, scratch}, f)
+	if err := f.err(); err != nil {
+		return err
+	}
+	b := &builder{plan: d.plan, grid: d.grid, sources: d.sources, areaOf: d.areaOf, faults: f}
+	d.graph = b.build()
+	return f.err()
+}
+
+func (d *desk) areaPos() plan.Pos {
+	if d.plan.Area == nil {
+		return plan.Pos{}
+	}
+	return d.plan.Area.Pos
+}
+
+// openArea opens the polygons of the area of interest.
+func (d *desk) openArea(scratch string) (err error) {
+	a := d.plan.Area
+	switch {
+	case a == nil:
+		return nil
+	case a.IsBox:
+		c := a.Corners
+		d.areaOf, err = maps.OpenBox(c.West, c.South, c.East, c.North, a.CRS, d.grid.Grid, scratch)
+	default:
+		spec := areaSpec(d.plan, d.dir)
+		spec.Scratch = scratch
+		d.areaOf, err = maps.OpenPolygons(spec, d.grid.Grid)
+	}
+	return err
+}
+
+func (d *desk) openMaps(o opener, f *faults) {
+	d.sources = map[string]*source{}
+	for i := range d.plan.Maps {
+		m := &d.plan.Maps[i]
+		s, err := o.openMap(m)
+		if err != nil {
+			f.at(m.Pos, err)
+			continue
+		}
+		d.sources[m.Name] = s
+	}
+}
+
+// files returns every file that the result depends on, each once.
+func (d *desk) files() []string {
+	var out []string
+	seen := map[string]bool{}
+	add := func(names ...string) {
+		for _, n := range names {
+			if !seen[n] {
+				seen[n] = true
+				out = append(out, n)
+			}
+		}
+	}
+	if d.areaOf != nil {
+		add(d.areaOf.Files()...)
+	}
+	for _, m := range d.plan.Maps {
+		add(d.mapFiles(&m)...)
+	}
+	return out
+}
+
+// mapFiles returns the files that a map depends on, its legend included.
+func (d *desk) mapFiles(m *plan.Map) []string {
+	var out []string
+	if s := d.sources[m.Name]; s != nil {
+		out = append(out, s.files()...)
+	}
+	if m.Legend != nil && m.Legend.File != "" {
+		out = append(out, inFolder(d.dir, m.Legend.File))
+	}
+	return out
+}
+
+// unchanged returns an error when a map's file changed while it was read.
+func (d *desk) unchanged() error {
+	for _, m := range d.plan.Maps {
+		if s := d.sources[m.Name]; s != nil {
+			if err := s.unchanged(); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// warnings returns, in words, what is odd about the plan and its maps but
+// stops nothing.
+func (d *desk) warnings() []string {
+	for _, w := range d.plan.Warnings {
+		d.said = append(d.said, w.Error())
+	}
+	for _, m := range d.plan.Maps {
+		s := d.sources[m.Name]
+		if s == nil {
+			continue
+		}
+		if s.blank != "" {
+			d.said = append(d.said, fmt.Sprintf("the optional map %q is left out: %s", m.Name, s.blank))
+		}
+		d.said = append(d.said, s.notes()...)
+	}
+	return d.said
+}
+
+// close frees what is open.
+func (d *desk) close() {
+	for _, s := range d.sources {
+		s.close()
+	}
+	if d.areaOf != nil {
+		d.areaOf.Close()
+	}
+}

@@ -1,0 +1,269 @@
+package habitat
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"likelyground/habitat/layers"
+	"likelyground/habitat/plan"
+	"likelyground/raster"
+	"likelyground/raster/maps"
+	"likelyground/raster/nearby"
+	"likelyground/raster/pipe"
+)
+
+// graph is the plan as nodes of the engine.
+type graph struct {
+	area    *pipe.Node // classes: 1 inside the area of interest; nil where the grid is the area
+	layers  map[string]layers.Layer
+	factors []*pipe.Node // in the plan's order
+	score   *pipe.Node
+
+	scorers []*scorer // the factors that read classes
+	counts  *cellCounts
+}
+
+// builder turns a plan into a graph.
+type builder struct {
+	plan    *plan.Plan
+	grid    *ground
+	sources map[string]*source
+	areaOf  *maps.Polygons // nil where the grid is the area
+	faults  *faults
+	g       *graph
+	looks   map[string]float64 // metres, how far beyond the area a map's cells matter
+}
+
+// build makes the graph. Whatever is wrong is noted in the faults.
+func (b *builder) build() *graph {
+	b.g = &graph{layers: map[string]layers.Layer{}, counts: &cellCounts{}}
+	if b.areaOf != nil {
+		b.g.area = b.areaNode()
+	}
+	b.looks = b.howFar()
+	for i := range b.plan.Maps {
+		m := &b.plan.Maps[i]
+		if s := b.sources[m.Name]; s != nil {
+			b.g.layers[m.Name] = b.mapLayer(s)
+		}
+	}
+	for _, d := range b.plan.Derived {
+		b.derive(d)
+	}
+	for i := range b.plan.Factors {
+		if n := b.factor(&b.plan.Factors[i]); n != nil {
+			b.g.factors = append(b.g.factors, n)
+		}
+	}
+	if b.faults.err() == nil {
+		b.g.score = b.scoreNode()
+	}
+	return b.g
+}
+
+// derive adds a derived layer.
+func (b *builder) derive(d plan.Derived) {
+	in, ok := b.g.layers[d.From]
+	if !ok {
+		return // its map could not be opened, which has been told
+	}
+	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond})
+	b.faults.at(d.Pos, err)
+	if err == nil {
+		b.g.layers[d.Name] = l
+	}
+}
+
+// mapLayer is the layer of a map as it was opened.
+func (b *builder) mapLayer(s *source) layers.Layer {
+	l := layers.Layer{Name: s.m.Name, Unit: s.m.Unit, Node: b.sourceNode(s)}
+	if s.classes != nil {
+		l.Member = func(of []plan.Class) (*raster.CodeTable[uint8], error) { return s.classes.member(of, b.faults), nil }
+	}
+	return l
+}
+
+// sourceNode reads a map; it judges and counts the cells that some value in
+// the area uses.
+func (b *builder) sourceNode(s *source) *pipe.Node {
+	kind := pipe.Quantity
+	if s.classes != nil {
+		kind = pipe.Class
+	}
+	if s.blank != "" {
+		return &pipe.Node{Name: s.m.Name, Kind: kind, Open: pipe.Plain(func(out raster.Tile, _ []raster.Tile) error {
+			out.FillMissing()
+			return nil
+		})}
+	}
+	return &pipe.Node{Name: s.m.Name, Kind: kind, Inputs: []*pipe.Node{b.needNode(b.looks[s.m.Name])}, Open: func() (pipe.Evaluator, error) {
+		r, err := s.source().Reader()
+		return &reading{reader: r}, err
+	}}
+}
+
+// reading evaluates a source node for one worker.
+type reading struct {
+	reader maps.Reader
+	mine   raster.Window
+	need   []bool
+}
+
+// Own says which cells are counted here; see pipe.Owner.
+func (r *reading) Own(w raster.Window) { r.mine = w }
+
+func (r *reading) Close() error { return r.reader.Close() }
+
+func (r *reading) Eval(out raster.Tile, in []raster.Tile) error {
+	return r.reader.Read(out, r.marks(in[0]))
+}
+
+// marks returns which cells of a tile are needed and counted here; nil for
+// all of them.
+func (r *reading) marks(need raster.Tile) []bool {
+	all := r.mine.Holds(need.Window)
+	for _, c := range need.Codes {
+		if c == 0 {
+			all = false
+			break
+		}
+	}
+	if all {
+		return nil
+	}
+	r.need = slices.Grow(r.need[:0], len(need.Codes))[:len(need.Codes)]
+	for row := need.Row; row < need.EndRow(); row++ {
+		at := need.Index(need.Col, row)
+		for i, c := range need.CodeRow(row) {
+			r.need[at+i] = c != 0 && r.mine.Holds(raster.Window{Col: need.Col + i, Row: row, Cols: 1, Rows: 1})
+		}
+	}
+	return r.need
+}
+
+// areaNode is 1 where a cell of the grid lies in the area of interest.
+func (b *builder) areaNode() *pipe.Node {
+	grid := b.grid.Window()
+	return &pipe.Node{Name: "area", Kind: pipe.Class, Open: func() (pipe.Evaluator, error) {
+		r, err := b.areaOf.Reader()
+		return &areaReading{r, grid}, err
+	}}
+}
+
+type areaReading struct {
+	maps.Reader
+	grid raster.Window
+}
+
+func (a *areaReading) Eval(out raster.Tile, _ []raster.Tile) error {
+	if err := a.Read(out, nil); err != nil {
+		return err
+	}
+	if a.grid.Holds(out.Window) {
+		return nil
+	}
+	for row := out.Row; row < out.EndRow(); row++ {
+		for i := range out.CodeRow(row) {
+			if !a.grid.Holds(raster.Window{Col: out.Col + i, Row: row, Cols: 1, Rows: 1}) {
+				out.CodeRow(row)[i] = 0
+			}
+		}
+	}
+	return nil
+}
+
+// needNode is 1 where a cell lies within some metres of the area.
+func (b *builder) needNode(metres float64) *pipe.Node {
+	if b.g.area == nil {
+		return b.rimNode(metres)
+	}
+	if metres == 0 {
+		return b.g.area
+	}
+	disc := nearby.NewDisc(b.grid.DXm(), b.grid.DYm(), metres)
+	return &pipe.Node{Name: fmt.Sprintf("within %g m of the area", metres), Kind: pipe.Class, Inputs: []*pipe.Node{b.g.area}, Reach: disc.Reach(),
+		Open: func() (pipe.Evaluator, error) {
+			d := nearby.NewDilate(disc)
+			return pipe.Plain(func(out raster.Tile, in []raster.Tile) error {
+				d.Classes(out, in[0])
+				return nil
+			})()
+		}}
+}
+
+// rimNode is needNode for an area that is the whole grid.
+func (b *builder) rimNode(metres float64) *pipe.Node {
+	grid, dx, dy := b.grid.Window(), b.grid.DXm(), b.grid.DYm()
+	beyond := func(at, from, end int) float64 { return float64(max(from-at, at-(end-1), 0)) }
+	reach := metres * (1 + raster.Snap)
+	return &pipe.Node{Name: "around the grid", Kind: pipe.Class, Open: pipe.Plain(func(out raster.Tile, _ []raster.Tile) error {
+		for row := out.Row; row < out.EndRow(); row++ {
+			y := beyond(row, grid.Row, grid.EndRow()) * dy
+			codes := out.CodeRow(row)
+			for i := range codes {
+				codes[i] = 1
+				x := beyond(out.Col+i, grid.Col, grid.EndCol()) * dx
+				if math.Hypot(x, y) > reach {
+					codes[i] = 0
+				}
+			}
+		}
+		return nil
+	})}
+}
+
+// howFar returns, for each map, how far beyond the area its cells are used by
+// a value in the area.
+func (b *builder) howFar() map[string]float64 {
+	far := map[string]float64{}
+	for i := len(b.plan.Derived) - 1; i >= 0; i-- { // readers after what they read
+		d := b.plan.Derived[i]
+		r := layers.Radius(d, b.grid.DXm(), b.grid.DYm(), b.beyond(d.Name))
+		far[d.From] = max(far[d.From], far[d.Name]+r)
+	}
+	return far
+}
+
+// beyond returns from which value on nothing in the plan tells values of a
+// derived layer apart; infinite where something does without end.
+func (b *builder) beyond(layer string) float64 {
+	end := 0.0
+	see := func(f *plan.Factor) {
+		if f.From != layer {
+			return
+		}
+		if len(f.Curve) == 0 {
+			end = math.Inf(1)
+			return
+		}
+		end = max(end, f.Curve[len(f.Curve)-1].X)
+	}
+	eachFactor(b.plan.Factors, see)
+	for _, k := range b.plan.KeepOut {
+		if k.Layer != layer {
+			continue
+		}
+		for _, limit := range []*float64{k.Above, k.Below} {
+			if limit != nil { // the value one cell further must be told from the limit
+				end = max(end, *limit+math.Hypot(b.grid.DXm(), b.grid.DYm()))
+			}
+		}
+	}
+	for _, d := range b.plan.Derived {
+		if d.From == layer {
+			end = math.Inf(1)
+		}
+	}
+	return end
+}
+
+// eachFactor calls f for every factor that reads a layer, those in groups too.
+func eachFactor(list []plan.Factor, f func(*plan.Factor)) {
+	for i := range list {
+		if list[i].From != "" {
+			f(&list[i])
+		}
+		eachFactor(list[i].Members, f)
+	}
+}

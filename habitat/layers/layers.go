@@ -1,0 +1,244 @@
+// Package layers is the one table of layer verbs: for each word that a plan
+// may say of a derived layer, its unit, what it asks of its input and the
+// node that works it out.
+//
+// A [Layer] is a node of the engine with what the plan needs to know of it.
+// Quantities are missing where they are NaN, classes where they are
+// raster.MissingCode; what each verb does with missing input stands with the
+// kernel that it calls, in raster/terrain and raster/nearby.
+package layers
+
+import (
+	"fmt"
+	"math"
+
+	"likelyground/habitat/plan"
+	"likelyground/raster"
+	"likelyground/raster/nearby"
+	"likelyground/raster/pipe"
+	"likelyground/raster/terrain"
+)
+
+// Layer is a map on the grid or something worked out from one.
+type Layer struct {
+	Name string
+	Unit string // as plan.Map.Unit; "" when not known
+	Node *pipe.Node
+
+	// Member tells which codes are of the given classes, for a layer of
+	// classes; nil for a quantity.
+	Member func(of []plan.Class) (*raster.CodeTable[uint8], error)
+}
+
+// Context is what the verbs need to know of the grid and of the plan.
+type Context struct {
+	DX, DY float64 // cell width and height in metres
+
+	// Beyond returns from which distance on nothing in the plan tells values
+	// of a layer apart; infinite where the plan sets no bound.
+	Beyond func(layer string) float64
+}
+
+// verb is a row of the table.
+type verb struct {
+	word  plan.Verb
+	unit  string // of the result; "" for that of the input
+	input string // what it must read: "height", "classes" or "quantity"
+	build func(d plan.Derived, in Layer, c Context) (*pipe.Node, error)
+}
+
+var table = []verb{
+	{plan.Slope, plan.UnitDegrees, "height", slope},
+	{plan.Northness, "", "height", north},
+	{plan.Eastness, "", "height", east},
+	{plan.Elevation, plan.UnitMetres, "height", elevation},
+	{plan.Share, "share", "classes", share},
+	{plan.Distance, plan.UnitMetres, "classes", distance},
+	{plan.Mean, "", "quantity", mean},
+}
+
+// Words returns the verbs of the table.
+func Words() []plan.Verb {
+	var out []plan.Verb
+	for _, v := range table {
+		out = append(out, v.word)
+	}
+	return out
+}
+
+// Height reports whether a derived layer reads its input as heights.
+func Height(w plan.Verb) bool {
+	for _, v := range table {
+		if v.word == w {
+			return v.input == "height"
+		}
+	}
+	return false
+}
+
+// Mismatch is a layer that cannot be worked out from what it reads.
+type Mismatch struct{ What, Fix string }
+
+func (m *Mismatch) Error() string    { return m.What }
+func (m *Mismatch) Remedy() string   { return m.Fix }
+func (m *Mismatch) MustChange() bool { return true }
+
+// Derive returns the layer that the plan derives from in. The error is a
+// [Mismatch] when the verb does not fit the input, or comes from the input's
+// Member.
+func Derive(d plan.Derived, in Layer, c Context) (Layer, error) {
+	for _, v := range table {
+		if v.word == d.Verb {
+			return v.derive(d, in, c)
+		}
+	}
+	return Layer{}, fmt.Errorf("no node for the verb %q", d.Verb)
+}
+
+func (v verb) derive(d plan.Derived, in Layer, c Context) (Layer, error) {
+	if (v.input == "classes") != (in.Member != nil) {
+		return Layer{}, v.mismatch(d, in)
+	}
+	node, err := v.build(d, in, c)
+	if err != nil {
+		return Layer{}, err
+	}
+	node.Name = d.Name
+	out := Layer{Name: d.Name, Unit: v.unit, Node: node}
+	if v.word == plan.Mean {
+		out.Unit = in.Unit
+	}
+	if d.Percent {
+		out.Unit = plan.UnitPercent
+	}
+	return out, nil
+}
+
+func (v verb) mismatch(d plan.Derived, in Layer) error {
+	if v.input == "classes" {
+		return &Mismatch{fmt.Sprintf("%q is worked out from classes, but the map %q holds numbers", d.Name, in.Name),
+			fmt.Sprintf("give the map %q a legend, or say `classes: yes` there", in.Name)}
+	}
+	return &Mismatch{fmt.Sprintf("%q is worked out from numbers, but the map %q holds classes", d.Name, in.Name),
+		fmt.Sprintf("let %q read a map of %s, or use `share` or `distance`", d.Name, v.input+"s")}
+}
+
+// quantity makes a node from a kernel without state.
+func quantity(in Layer, reach int, eval func(dst, src raster.Tile)) *pipe.Node {
+	return &pipe.Node{Inputs: []*pipe.Node{in.Node}, Reach: reach, Open: pipe.Plain(func(out raster.Tile, src []raster.Tile) error {
+		eval(out, src[0])
+		return nil
+	})}
+}
+
+// kernel makes a node from a kernel with buffers, one for each worker.
+func kernel(in Layer, reach int, open func() func(dst, src raster.Tile)) *pipe.Node {
+	return &pipe.Node{Inputs: []*pipe.Node{in.Node}, Reach: reach, Open: func() (pipe.Evaluator, error) {
+		eval := open()
+		return pipe.Plain(func(out raster.Tile, src []raster.Tile) error {
+			eval(out, src[0])
+			return nil
+		})()
+	}}
+}
+
+const feet = 0.3048 // metres in an international foot (exact)
+
+// cellIn returns the cell's sides in the unit of the heights, so that a
+// gradient comes out without unit.
+func cellIn(in Layer, c Context) (dx, dy float64) {
+	if in.Unit == plan.UnitFeet {
+		return c.DX / feet, c.DY / feet
+	}
+	return c.DX, c.DY
+}
+
+func slope(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	unit := terrain.Degrees
+	if d.Percent {
+		unit = terrain.Percent
+	}
+	dx, dy := cellIn(in, c)
+	return quantity(in, 1, func(dst, src raster.Tile) { terrain.Slope(dst, src, dx, dy, unit) }), nil
+}
+
+func north(_ plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	dx, dy := cellIn(in, c)
+	return quantity(in, 1, func(dst, src raster.Tile) { terrain.Northness(dst, src, dx, dy) }), nil
+}
+
+func east(_ plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	dx, dy := cellIn(in, c)
+	return quantity(in, 1, func(dst, src raster.Tile) { terrain.Eastness(dst, src, dx, dy) }), nil
+}
+
+func elevation(_ plan.Derived, in Layer, _ Context) (*pipe.Node, error) {
+	factor := float32(1)
+	if in.Unit == plan.UnitFeet {
+		factor = feet
+	}
+	return quantity(in, 0, func(dst, src raster.Tile) {
+		for i, v := range src.Values {
+			dst.Values[i] = v * factor
+		}
+	}), nil
+}
+
+func share(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	member, err := in.Member(d.Of)
+	if err != nil {
+		return nil, err
+	}
+	disc := nearby.NewDisc(c.DX, c.DY, d.Within)
+	return kernel(in, disc.Reach(), func() func(dst, src raster.Tile) {
+		s := nearby.NewShare(disc)
+		return func(dst, src raster.Tile) { s.Classes(dst, src, member) }
+	}), nil
+}
+
+func mean(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	disc := nearby.NewDisc(c.DX, c.DY, d.Within)
+	return kernel(in, disc.Reach(), func() func(dst, src raster.Tile) { return nearby.NewMean(disc).Values }), nil
+}
+
+// Radius returns how far, in metres, a value of a derived layer depends on
+// its input around the cell; beyond is as in [Context].
+func Radius(d plan.Derived, dx, dy, beyond float64) float64 {
+	switch d.Verb {
+	case plan.Slope, plan.Northness, plan.Eastness:
+		return math.Hypot(dx, dy)
+	case plan.Share, plan.Mean:
+		return d.Within
+	case plan.Distance:
+		return reachOfDistance(d, dx, dy, beyond)
+	}
+	return 0
+}
+
+// reachOfDistance is the end of a distance layer: its own `up to`, or the
+// distance from which on nothing in the plan tells it apart, but at least to
+// the next cell.
+func reachOfDistance(d plan.Derived, dx, dy, beyond float64) float64 {
+	end := max(beyond, min(dx, dy))
+	if d.UpTo > 0 {
+		end = min(end, d.UpTo)
+	}
+	return end
+}
+
+// distance needs an end; see reachOfDistance.
+func distance(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	member, err := in.Member(d.Of)
+	if err != nil {
+		return nil, err
+	}
+	end := reachOfDistance(d, c.DX, c.DY, c.Beyond(d.Name))
+	if math.IsInf(end, 1) {
+		return nil, &Mismatch{fmt.Sprintf("nothing in the plan bounds the distance %q", d.Name), "add `up to: 500 m`, or another distance beyond which it no longer matters"}
+	}
+	reach := nearby.NewDistance(c.DX, c.DY, end).Reach()
+	return kernel(in, reach, func() func(dst, src raster.Tile) {
+		k := nearby.NewDistance(c.DX, c.DY, end)
+		return func(dst, src raster.Tile) { k.Classes(dst, src, member) }
+	}), nil
+}

@@ -1,0 +1,234 @@
+package habitat
+
+import (
+	"fmt"
+	"strings"
+
+	"likelyground/habitat/plan"
+	"likelyground/raster/maps"
+)
+
+// methodSection is one heading of the account of the method, after ODMAP
+// (Zurell and others 2020, Ecography 43:1261–1277): Overview, Data, Model,
+// Assessment, Prediction.
+type methodSection struct {
+	Heading string        `json:"heading"`
+	Items   []methodEntry `json:"items"`
+}
+
+type methodEntry struct {
+	Item string `json:"item"`
+	Text string `json:"text"`
+}
+
+// methodOf tells the method of a run from what the run knows of itself.
+func methodOf(d *desk, a *account) []methodSection {
+	return []methodSection{
+		{"Overview", overviewOf(d, a)},
+		{"Data", dataOf(d, a)},
+		{"Model", modelOf(d.plan, a)},
+		{"Assessment", assessmentOf()},
+		{"Prediction", predictionOf(d.plan, a)},
+	}
+}
+
+func overviewOf(d *desk, a *account) []methodEntry {
+	w, s, e, n := d.grid.Bounds()
+	subject := a.Subject
+	if subject == "" {
+		subject = "not named in the plan"
+	}
+	return []methodEntry{
+		{"Taxon", subject},
+		{"Location", fmt.Sprintf("%s: %.0f to %.0f east, %.0f to %.0f north", d.grid.info.Name, w, e, s, n)},
+		{"Scale of analysis", fmt.Sprintf("cells of %g × %g m, %d columns, %d rows", d.grid.DXm(), d.grid.DYm(), d.grid.Cols, d.grid.Rows)},
+		{"Objective", "rank ground for a visit; a score rates ground and is no probability of presence"},
+		{"Model type", "expert model: response curves and class scores joined by a rule; nothing is fitted to records"},
+		{"Assumptions", "the maps are right at their own scale; factors act as the plan's author says; what is missing is unknown, not unsuitable"},
+		{"Software", fmt.Sprintf("likelyground %s, GDAL %s, PROJ %s", a.Versions.Program, a.Versions.GDAL, a.Versions.PROJ)},
+	}
+}
+
+func dataOf(d *desk, a *account) []methodEntry {
+	var out []methodEntry
+	for _, m := range a.Maps {
+		var parts []string
+		if m.LeftOut != "" {
+			parts = append(parts, "left out: "+m.LeftOut)
+		}
+		for i, r := range m.Read {
+			if i == 3 {
+				parts = append(parts, fmt.Sprintf("and %d more files", len(m.Read)-3))
+				break
+			}
+			parts = append(parts, readWords(r))
+		}
+		if all := m.Known + m.Missing; all > 0 {
+			parts = append(parts, fmt.Sprintf("%.1f %% of the cells used are missing", 100*float64(m.Missing)/float64(all)))
+		}
+		for _, x := range []string{m.Credit, m.Licence} {
+			if x != "" {
+				parts = append(parts, x)
+			}
+		}
+		out = append(out, methodEntry{"Map " + m.Name, strings.Join(parts, "; ")})
+	}
+	for _, v := range d.plan.Derived {
+		out = append(out, methodEntry{"Derived " + v.Name, derivedWords(v)})
+	}
+	return out
+}
+
+func readWords(r accountRead) string {
+	text := r.CRS
+	if r.CellMetres[0] > 0 {
+		text += fmt.Sprintf(", cells of about %.0f m", r.CellMetres[0])
+	}
+	if r.How != "" {
+		text += ", " + r.How
+	}
+	if r.Operation != "" {
+		text += ", transformation: " + r.Operation
+		if r.Accuracy != nil && *r.Accuracy > 0 {
+			text += fmt.Sprintf(" (%g m)", *r.Accuracy)
+		}
+	}
+	return text
+}
+
+// derivedWords says how a derived layer is worked out.
+func derivedWords(v plan.Derived) string {
+	switch v.Verb {
+	case plan.Slope:
+		unit := "degrees"
+		if v.Percent {
+			unit = "percent"
+		}
+		return fmt.Sprintf("slope of %s in %s (Horn 1981)", v.From, unit)
+	case plan.Northness:
+		return fmt.Sprintf("cosine of the aspect of %s (gradient after Horn 1981)", v.From)
+	case plan.Eastness:
+		return fmt.Sprintf("sine of the aspect of %s (gradient after Horn 1981)", v.From)
+	case plan.Elevation:
+		return fmt.Sprintf("%s in metres", v.From)
+	case plan.Share:
+		return fmt.Sprintf("share of %s in %s within %g m", classWords(v.Of), v.From, v.Within)
+	case plan.Distance:
+		text := fmt.Sprintf("exact distance to %s in %s, centre to centre", classWords(v.Of), v.From)
+		if v.UpTo > 0 {
+			text += fmt.Sprintf(", up to %g m", v.UpTo)
+		}
+		return text
+	case plan.Mean:
+		return fmt.Sprintf("mean of %s within %g m", v.From, v.Within)
+	}
+	return string(v.Verb) + " of " + v.From
+}
+
+func classWords(of []plan.Class) string {
+	names := make([]string, len(of))
+	for i, c := range of {
+		names[i] = c.Name
+		if c.IsCode {
+			names[i] = fmt.Sprintf("code %d", c.Code)
+		}
+	}
+	return andList(names)
+}
+
+func modelOf(p *plan.Plan, a *account) []methodEntry {
+	out := []methodEntry{{"Rule", ruleWords(p)}, {"Missing values", unknownWords(p.Unknown)}}
+	if a.Pairwise != nil {
+		out = append(out, methodEntry{"Weights", fmt.Sprintf("pairwise comparison (Saaty 1980), consistency ratio %.3f", a.Pairwise.Ratio)})
+	}
+	for i, f := range p.Factors {
+		text := fmt.Sprintf("weight %.4g (%.0f %%)", a.Factors[i].Weight, 100*a.Factors[i].Share)
+		if f.Must {
+			text += "; where it is 0 the score is 0"
+		}
+		if f.Unknown != nil {
+			text += "; " + unknownWords(*f.Unknown)
+		}
+		out = append(out, methodEntry{"Factor " + f.Name, factorWords(&f) + "; " + text})
+	}
+	for _, k := range p.KeepOut {
+		out = append(out, methodEntry{"Kept out", keepOutWords(k)})
+	}
+	return out
+}
+
+func ruleWords(p *plan.Plan) string {
+	switch p.Rule.Kind {
+	case plan.GeometricMean, plan.HarmonicMean:
+		return fmt.Sprintf("weighted %s, factor scores raised to at least %g", p.Rule.Kind, p.Floor)
+	case plan.MeanRule:
+		return "weighted arithmetic mean"
+	case plan.OrderedWeightsRule:
+		return fmt.Sprintf("ordered weights %v (Yager 1988)", p.Rule.Order)
+	}
+	return string(p.Rule.Kind)
+}
+
+func unknownWords(u plan.Unknown) string {
+	switch u.Kind {
+	case plan.LeaveBlank:
+		return "where it is missing the score is missing"
+	case plan.Assume:
+		return fmt.Sprintf("where it is missing %g is assumed, and not counted as known", u.Score)
+	}
+	return "where it is missing its weight is shared out among the known factors"
+}
+
+func factorWords(f *plan.Factor) string {
+	switch {
+	case f.Group != plan.NoGroup:
+		var parts []string
+		for i := range f.Members {
+			parts = append(parts, f.Members[i].Name+" ("+factorWords(&f.Members[i])+")")
+		}
+		return string(f.Group) + " " + andList(parts)
+	case f.Scores != nil:
+		var parts []string
+		for _, c := range f.Scores.Classes {
+			parts = append(parts, fmt.Sprintf("%s %g", classWords([]plan.Class{c.Class}), c.Score))
+		}
+		if f.Scores.Others != nil {
+			parts = append(parts, fmt.Sprintf("others %g", *f.Scores.Others))
+		}
+		return fmt.Sprintf("classes of %s: %s", f.From, strings.Join(parts, ", "))
+	case f.Straight:
+		return fmt.Sprintf("%s as it is", f.From)
+	}
+	var parts []string
+	for _, p := range f.Curve {
+		parts = append(parts, fmt.Sprintf("%g at %g", p.Y, p.X))
+	}
+	return fmt.Sprintf("%s by a curve: %s", f.From, strings.Join(parts, ", "))
+}
+
+func keepOutWords(k plan.KeepOut) string {
+	switch {
+	case k.Of != nil:
+		return fmt.Sprintf("%s of %s", classWords(k.Of), k.Layer)
+	case k.Above != nil:
+		return fmt.Sprintf("%s above %g", k.Layer, *k.Above)
+	}
+	return fmt.Sprintf("%s below %g", k.Layer, *k.Below)
+}
+
+func assessmentOf() []methodEntry {
+	return []methodEntry{{"Evaluation", "none in this run: no records of finds or blanks were used"}}
+}
+
+func predictionOf(p *plan.Plan, a *account) []methodEntry {
+	out := []methodEntry{{"Output", "scores from 0 to 1 in steps of 1/16384, missing outside the area, on ground kept out and where nothing is known"}}
+	if a.Hotspots != nil {
+		out = append(out, methodEntry{"Areas", fmt.Sprintf("cells scoring at least %g joined over sides and corners, at least %g ha on the ellipsoid, ranked by area × mean score", a.Hotspots.From, a.Hotspots.LeastHa)})
+	}
+	return append(out, methodEntry{"Uncertainty", "coverage says which share of the weight was known; accuracies of the maps are not propagated"})
+}
+
+func accountPolygons(f maps.PolygonFacts) accountRead {
+	return accountRead{CRS: f.CRS, Type: "polygons", How: "the last polygon that holds the grid cell's centre", Features: f.Features, Repaired: f.Repaired,
+		NoGeometry: f.NullGeometry, Operation: f.Operation.Name, Accuracy: accuracy(f.Operation.Accuracy), Ballpark: f.Operation.Ballpark, BetterIsOut: f.Operation.Better}
+}

@@ -1,0 +1,243 @@
+package habitat
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"likelyground/habitat/hotspot"
+	"likelyground/habitat/publish"
+	"likelyground/raster/pipe"
+)
+
+// Result is what a run came to.
+type Result struct {
+	Plan     string            `json:"plan"`
+	Out      string            `json:"out"`
+	Files    []string          `json:"files"` // in Out, the account last
+	Hotspots []hotspot.Hotspot `json:"-"`
+	Areas    int               `json:"areas"`
+	AreaHa   float64           `json:"area_ha"`
+	Answer   string            `json:"answer"` // in one line
+	Warnings []string          `json:"warnings"`
+	Seconds  float64           `json:"seconds"`
+}
+
+// run is one run of a plan, as its stages go along.
+type run struct {
+	Options
+	ctx     context.Context
+	started time.Time
+	timings []timing
+
+	desk    *desk
+	folder  *publish.Folder
+	hashes  *hashing
+	results *results
+	spots   *spots
+	account *account
+	outputs []outputFile
+}
+
+// timing is how long a stage took.
+type timing struct {
+	Stage   string  `json:"stage"`
+	Seconds float64 `json:"seconds"`
+}
+
+// stages are what a run does, in this order.
+var stages = []struct {
+	name string
+	do   func(*run) error
+}{
+	{"Reading the plan and opening its maps", (*run).open},
+	{"Making room for the outputs", (*run).reserve},
+	{"Scoring the ground", (*run).score},
+	{"Judging what the maps held", (*run).judge},
+	{"Ranking the areas", (*run).rank},
+	{"Writing the outputs", (*run).write},
+	{"Publishing", (*run).publish},
+}
+
+// Run does a plan: it writes the outputs that the plan asks for, and the
+// account of the run, into the output folder. The folder is touched only at
+// the end, when everything is whole; see package publish. An error that
+// methods Remedy and MustChange belong to is the plan's or its data's; the
+// context's cause is returned when it ends the run.
+func Run(ctx context.Context, planFile string, o Options) (*Result, error) {
+	r := &run{Options: o.settled(), ctx: ctx, started: time.Now()}
+	defer r.clear()
+	r.desk = &desk{file: planFile}
+	for _, s := range stages {
+		if ctx.Err() != nil {
+			return nil, context.Cause(ctx)
+		}
+		r.Events(Event{Stage: s.name})
+		began := time.Now()
+		if err := s.do(r); err != nil {
+			return nil, err
+		}
+		r.timings = append(r.timings, timing{s.name, time.Since(began).Seconds()})
+	}
+	return r.result(), nil
+}
+
+// clear frees everything; after a clean end the hidden folder is gone already.
+func (r *run) clear() {
+	if r.hashes != nil {
+		r.hashes.stop()
+	}
+	if r.results != nil {
+		r.results.close()
+	}
+	r.desk.close()
+	if r.folder != nil {
+		r.folder.Abandon()
+	}
+}
+
+// outFolder returns where the outputs go.
+func outFolder(planFile, out string) string {
+	if out != "" {
+		return out
+	}
+	name := filepath.Base(planFile)
+	return filepath.Join(filepath.Dir(planFile), strings.TrimSuffix(name, filepath.Ext(name))+".out")
+}
+
+// open reads the plan and takes hold of the output folder, then opens the
+// maps: their scratch lies in the folder's hidden neighbour.
+func (r *run) open() error {
+	if err := r.desk.read(); err != nil {
+		return err
+	}
+	var err error
+	if r.folder, err = publish.Open(outFolder(r.desk.file, r.Out)); err != nil {
+		return err
+	}
+	if err := r.mayWrite(); err != nil {
+		return err
+	}
+	scratch := r.Scratch
+	if scratch == "" {
+		scratch = r.folder.Scratch()
+	}
+	if err := r.desk.open(r.Memory, scratch); err != nil {
+		return err
+	}
+	for _, w := range r.desk.warnings() {
+		r.Events(Event{Warning: w})
+	}
+	r.hashes = startHashing(r.desk.files())
+	return nil
+}
+
+// score computes every cell.
+func (r *run) score() error {
+	d := r.desk
+	g := pipe.Graph{Window: d.grid.Window(), Outputs: outputs(d.graph), Sink: r.results.sink}
+	err := pipe.Run(r.ctx, g, pipe.Options{
+		Workers: r.Threads, Tile: r.Tile, Memory: engineMemory(r.Memory),
+		Progress: func(done, total int64) { r.Events(Event{Stage: "Scoring the ground", Done: done, Total: total}) },
+	})
+	if err != nil {
+		if r.ctx.Err() != nil {
+			return context.Cause(r.ctx)
+		}
+		return d.pointAtMap(err)
+	}
+	return d.unchanged()
+}
+
+// engineMemory is the part of the memory budget that the engine may use for
+// tiles; beyond a bound more of it saves nothing.
+func engineMemory(budget int64) int64 { return min(budget/2, 160<<20) }
+
+// judge refuses maps whose cells cannot be what they claim to be.
+func (r *run) judge() error {
+	warnings, err := r.desk.judge()
+	for _, w := range warnings {
+		r.Events(Event{Warning: w})
+	}
+	return err
+}
+
+// publish moves the outputs to where they belong.
+func (r *run) publish() error {
+	names := make([]string, len(r.outputs))
+	for i, o := range r.outputs {
+		names[i] = o.File
+	}
+	stale, err := r.staleOutputs()
+	if err != nil {
+		return err
+	}
+	return r.folder.Publish(names, stale)
+}
+
+func (r *run) result() *Result {
+	res := &Result{Plan: r.desk.file, Out: r.folder.Dir(), Warnings: append([]string{}, r.desk.said...), Seconds: time.Since(r.started).Seconds()}
+	for _, o := range r.outputs {
+		res.Files = append(res.Files, o.File)
+	}
+	res.Files = append(res.Files, publish.Account)
+	if r.spots != nil {
+		res.Hotspots, res.Areas, res.AreaHa, res.Answer = r.spots.list, len(r.spots.list), r.spots.areaHa(), r.spots.answer()
+	}
+	return res
+}
+
+// mayWrite refuses an output folder that holds another plan's outputs, or
+// files of our names that no account vouches for.
+func (r *run) mayWrite() error {
+	if r.Force {
+		return nil
+	}
+	old, err := r.oldAccount()
+	if err != nil {
+		return err
+	}
+	if old == nil {
+		if found := r.folder.Existing(outputNames); len(found) > 0 {
+			return &Fault{What: fmt.Sprintf("the folder %s holds %s, which no run of this program vouches for", r.folder.Dir(), strings.Join(found, " and ")), Fix: "name another folder with --out, or say --force to replace these files"}
+		}
+		return nil
+	}
+	if mine := r.planSeenFromOut(); old.Plan.File != mine {
+		return &Fault{What: fmt.Sprintf("the folder %s holds the outputs of another plan, %s", r.folder.Dir(), old.Plan.File), Fix: "name another folder with --out, or say --force to replace them"}
+	}
+	return nil
+}
+
+// planSeenFromOut is the plan's path relative to the output folder, so that
+// both can be moved together.
+func (r *run) planSeenFromOut() string {
+	abs, err := filepath.Abs(r.desk.file)
+	if err != nil {
+		return r.desk.file
+	}
+	rel, err := filepath.Rel(r.folder.Dir(), abs)
+	if err != nil {
+		return abs
+	}
+	return filepath.ToSlash(rel)
+}
+
+// pointAtMap leaves an error that a stage met in a map as it is, but points
+// at the map's line in the plan where that can be told.
+func (d *desk) pointAtMap(err error) error {
+	for _, m := range d.plan.Maps {
+		if strings.HasPrefix(err.Error(), m.Name+": ") && remedyOf(err) != "" {
+			f := faults{plan: d.plan}
+			f.at(m.Pos, errors.New(err.Error()))
+			var change interface{ MustChange() bool }
+			if errors.As(err, &change) && change.MustChange() {
+				return d.plan.PointAt(m.Pos, err.Error(), remedyOf(err))
+			}
+		}
+	}
+	return err
+}

@@ -1,0 +1,197 @@
+package habitat
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"sort"
+
+	"likelyground/habitat/layers"
+	"likelyground/habitat/plan"
+	"likelyground/raster/maps"
+)
+
+// source is a map of the plan, opened on the grid.
+type source struct {
+	m        *plan.Map
+	raster   *maps.Raster   // nil for a vector
+	polygons *maps.Polygons // nil for a raster
+	classes  *classes       // nil for a quantity
+	blank    string         // why an optional map is wholly unknown; "" when it is there
+}
+
+// open returns what readers are opened on.
+func (s *source) source() maps.Source {
+	if s.polygons != nil {
+		return s.polygons
+	}
+	return s.raster
+}
+
+// files returns all files that the map's values depend on.
+func (s *source) files() []string {
+	switch {
+	case s.raster != nil:
+		return s.raster.Files()
+	case s.polygons != nil:
+		return s.polygons.Files()
+	}
+	return nil
+}
+
+// unchanged returns an error when a file of the map changed since opening.
+func (s *source) unchanged() error {
+	switch {
+	case s.raster != nil:
+		return s.raster.Unchanged()
+	case s.polygons != nil:
+		return s.polygons.Unchanged()
+	}
+	return nil
+}
+
+func (s *source) close() error {
+	if s.blank != "" {
+		return nil
+	}
+	return s.source().Close()
+}
+
+// opener opens the maps of a plan.
+type opener struct {
+	plan    *plan.Plan
+	dir     string // of the plan
+	grid    *ground
+	scratch string
+}
+
+// openMap opens one map on the grid.
+func (o opener) openMap(m *plan.Map) (*source, error) {
+	s := &source{m: m}
+	if m.Classes {
+		legend, err := o.legend(m)
+		if err != nil {
+			return nil, err
+		}
+		s.classes = newClasses(m, legend)
+	}
+	var err error
+	if m.Field != "" {
+		err = o.openVector(s)
+	} else {
+		err = o.openRaster(s)
+	}
+	if err != nil && m.Optional && maps.Elsewhere(err) {
+		s.blank, err = err.Error(), nil
+	}
+	return s, err
+}
+
+func (o opener) openRaster(s *source) error {
+	spec, err := rasterSpec(o.plan, s.m, o.dir)
+	if err == nil {
+		s.raster, err = maps.OpenRaster(spec, o.grid.Grid)
+	}
+	return err
+}
+
+func (o opener) openVector(s *source) error {
+	files, err := expand(o.plan, s.m, o.dir)
+	if err != nil {
+		return err
+	}
+	if len(files) > 1 {
+		return o.plan.PointAt(s.m.Files[0].Pos, fmt.Sprintf("the map %q names %d vector files, but one is read", s.m.Name, len(files)), "join them into one GeoPackage first")
+	}
+	s.polygons, err = maps.OpenPolygons(maps.PolygonSpec{
+		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, CRS: s.m.CRS,
+		AllowBallpark: s.m.AcceptBallpark, Scratch: o.scratch,
+	}, o.grid.Grid)
+	if err == nil && s.classes != nil {
+		s.classes.take(s.polygons)
+	}
+	return err
+}
+
+// rasterSpec says how the files of a map are to be read.
+func rasterSpec(p *plan.Plan, m *plan.Map, dir string) (maps.RasterSpec, error) {
+	files, err := expand(p, m, dir)
+	s := maps.RasterSpec{
+		Name: m.Name, Files: files, Band: m.Band, Classes: m.Classes,
+		MissingNone: m.Missing.None, Scale: m.Scale, Offset: m.Offset,
+		Unit: m.Unit, Elevation: heights(p, m), CRS: m.CRS, AllowBallpark: m.AcceptBallpark,
+	}
+	for _, v := range m.Missing.Values {
+		s.Missing = append(s.Missing, maps.Range{From: v, To: v})
+	}
+	for _, r := range m.Missing.Ranges {
+		s.Missing = append(s.Missing, maps.Range{From: r.Low, To: r.High})
+	}
+	if m.Between != nil {
+		s.Between = &[2]float64{m.Between.Low, m.Between.High}
+	}
+	if a := m.WhereAbsent; a != nil {
+		s.WhereAbsent = &a.Number
+	}
+	return s, err
+}
+
+// heights reports whether a map's numbers are heights: it says so by its
+// unit, or something is worked out from it that needs heights.
+func heights(p *plan.Plan, m *plan.Map) bool {
+	if m.Classes {
+		return false
+	}
+	for _, d := range p.Derived {
+		if d.From == m.Name && layers.Height(d.Verb) {
+			return true
+		}
+	}
+	return m.Height()
+}
+
+// expand returns the files of a map: paths as they are, patterns by the names
+// they match, sorted.
+func expand(p *plan.Plan, m *plan.Map, dir string) ([]string, error) {
+	var files []string
+	for _, path := range m.Files {
+		full := inFolder(dir, path.Text)
+		if !path.Glob {
+			files = append(files, full)
+			continue
+		}
+		found, err := filepath.Glob(full)
+		if err != nil || len(found) == 0 {
+			return nil, p.PointAt(path.Pos, fmt.Sprintf("no file matches %q", path.Text), "check the folder and the pattern; paths are relative to the plan")
+		}
+		sort.Strings(found)
+		files = append(files, found...)
+	}
+	return files, nil
+}
+
+// inFolder makes a path of the plan relative to the plan's folder.
+func inFolder(dir, path string) string {
+	if filepath.IsAbs(path) {
+		return path
+	}
+	return filepath.Join(dir, path)
+}
+
+// legend reads the legend of a map; nil if it has none.
+func (o opener) legend(m *plan.Map) (plan.Legend, error) {
+	if m.Legend == nil {
+		return nil, nil
+	}
+	if m.Legend.File == "" {
+		return m.Legend.Inline, nil
+	}
+	data, err := os.ReadFile(inFolder(o.dir, m.Legend.File))
+	if os.IsNotExist(err) {
+		return nil, o.plan.PointAt(m.Legend.Pos, fmt.Sprintf("there is no legend file %q", m.Legend.File), "correct the path; it is relative to the plan")
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read the legend of the map %q: %w", m.Name, err)
+	}
+	return plan.ReadLegend(m.Legend.File, data)
+}
