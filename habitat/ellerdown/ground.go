@@ -66,11 +66,13 @@ func (m *groundMap) bendRows(row int) {
 // centimetres and given to 1/32 m, with the survey's gaps.
 func (m *groundMap) fillRow(out []float32, col, row int) {
 	line := m.line
+	x, y := m.grid.Position(float64(col), float64(row))
+	west, north := int32(x/cellSide), int32(y/cellSide) // numbers of their own, the same in every country
 	for i := range out {
 		w := &bend[i%perNode]
 		k := i / perNode
 		h := float64(w[0]*line[k]) + float64(w[1]*line[k+1]) + float64(w[2]*line[k+2]) + float64(w[3]*line[k+3])
-		rough := (float64(scramble(int32(col+i), int32(row), 81)>>29) - 3.5) / 96
+		rough := (float64(scramble(west+int32(i), north, 81)>>29) - 3.5) / 96
 		out[i] = float32(math.Floor(float64((h+rough)*32)+0.5) / 32)
 	}
 	m.gaps(out, col, row)

@@ -7,8 +7,9 @@ import (
 	"likelyground/raster/cog"
 )
 
-// Where the country lies: its middle, in EPSG:25831, far out in the North
-// Sea (55.3° N, 2.6° E; the nearest coasts are 150 km and more away).
+// Where the country lies: its middle, in EPSG:25831, far out in the North Sea
+// (55.3° N, 2.6° E), over 200 km from any coast; the largest country reaches
+// from 1.0° to 4.2° E and from 54.4° to 56.2° N, still without meeting land.
 const middleX, middleY = 475_000, 6_128_000
 
 // countryGrid is the grid of the ground map. Its corner lies on a node.

@@ -7,7 +7,8 @@ import (
 	"likelyground/raster"
 )
 
-// Scores gives each class of a map its score. It is safe for concurrent use.
+// Scores gives each class of a map its score. Get one from [NewScores]; it is
+// safe for concurrent use.
 type Scores struct{ table *raster.CodeTable[float32] }
 
 // NewScores returns scores by class code, each in 0..1. Others is the score
