@@ -60,11 +60,11 @@ func TestFloatRowUndone(t *testing.T) {
 // TestSubtractBytes holds the word trick to plain subtraction.
 func TestSubtractBytes(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
-		x, y := rapid.Uint32().Draw(r, "x"), rapid.Uint32().Draw(r, "y")
+		x, y := rapid.Uint64().Draw(r, "x"), rapid.Uint64().Draw(r, "y")
 		got := subtractBytes(x, y)
-		for s := 0; s < 32; s += 8 {
+		for s := 0; s < 64; s += 8 {
 			if byte(got>>s) != byte(x>>s)-byte(y>>s) {
-				r.Fatalf("%08x - %08x = %08x", x, y, got)
+				r.Fatalf("%016x - %016x = %016x", x, y, got)
 			}
 		}
 	})

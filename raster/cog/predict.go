@@ -65,19 +65,14 @@ func (s Sample) predict(dst []byte, t raster.Tile, w raster.Window, side int, fi
 func floatRow(dst []byte, src []float32, fill uint32) {
 	n := len(dst) / 4
 	p0, p1, p2, p3 := dst[:n], dst[n:2*n], dst[2*n:3*n], dst[3*n:4*n]
-	var before uint32
-	for i, v := range src[:min(len(src), n)] {
-		bits := math.Float32bits(v)
-		if v != v {
-			bits = fill
+	i, before := floatEights(p0, p1, p2, p3, src, fill)
+	for ; i < n; i++ {
+		bits := fill
+		if i < len(src) {
+			bits = bitsOf(src[i], fill)
 		}
-		d := subtractBytes(bits, before)
+		d := subtractBytes(uint64(bits), uint64(before))
 		before = bits
-		p0[i], p1[i], p2[i], p3[i] = byte(d>>24), byte(d>>16), byte(d>>8), byte(d)
-	}
-	for i := len(src); i < n; i++ {
-		d := subtractBytes(fill, before)
-		before = fill
 		p0[i], p1[i], p2[i], p3[i] = byte(d>>24), byte(d>>16), byte(d>>8), byte(d)
 	}
 	p1[0] -= byte(before >> 24)
@@ -85,10 +80,45 @@ func floatRow(dst []byte, src []float32, fill uint32) {
 	p3[0] -= byte(before >> 8)
 }
 
+// floatEights does the cells of a row that come in full eights, and returns
+// how many they are and the bits of the last one. Each word holds two cells,
+// four apart, so that a transposition of 4 x 4 bytes in both halves of four
+// words at once puts eight bytes of a plane side by side.
+func floatEights(p0, p1, p2, p3 []byte, src []float32, fill uint32) (done int, before uint32) {
+	const m1, m2 = 0x00ff00ff00ff00ff, 0x0000ffff0000ffff
+	n := len(src) &^ 7
+	for i := 0; i < n; i += 8 {
+		v := src[i : i+8 : i+8]
+		w0 := uint64(bitsOf(v[0], fill)) | uint64(bitsOf(v[4], fill))<<32
+		w1 := uint64(bitsOf(v[1], fill)) | uint64(bitsOf(v[5], fill))<<32
+		w2 := uint64(bitsOf(v[2], fill)) | uint64(bitsOf(v[6], fill))<<32
+		w3 := uint64(bitsOf(v[3], fill)) | uint64(bitsOf(v[7], fill))<<32
+		d0 := subtractBytes(w0, uint64(before)|w3<<32)
+		d1, d2, d3 := subtractBytes(w1, w0), subtractBytes(w2, w1), subtractBytes(w3, w2)
+		before = uint32(w3 >> 32)
+		e0, e1 := d0&m1|d1&m1<<8, d0>>8&m1|d1&^m1
+		e2, e3 := d2&m1|d3&m1<<8, d2>>8&m1|d3&^m1
+		binary.LittleEndian.PutUint64(p3[i:], e0&m2|e2&m2<<16)
+		binary.LittleEndian.PutUint64(p2[i:], e1&m2|e3&m2<<16)
+		binary.LittleEndian.PutUint64(p1[i:], e0>>16&m2|e2&^m2)
+		binary.LittleEndian.PutUint64(p0[i:], e1>>16&m2|e3&^m2)
+	}
+	return n, before
+}
+
+// bitsOf returns the bits of v, those of fill when v is NaN.
+func bitsOf(v float32, fill uint32) uint32 {
+	bits := math.Float32bits(v)
+	if bits&0x7fffffff > 0x7f800000 {
+		bits = fill
+	}
+	return bits
+}
+
 // subtractBytes subtracts each byte of y from that of x, without borrows
 // from one byte to the next.
-func subtractBytes(x, y uint32) uint32 {
-	const high = 0x80808080
+func subtractBytes(x, y uint64) uint64 {
+	const high = 0x8080808080808080
 	return ((x | high) - (y &^ high)) ^ ((x ^ ^y) & high)
 }
 

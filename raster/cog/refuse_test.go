@@ -54,8 +54,8 @@ func TestLayoutsRefused(t *testing.T) {
 
 func TestPutsRefused(t *testing.T) {
 	floats := Layout{Grid: gridOf(100, 90), Bands: []Band{{Description: "score"}, {}}, Block: 32, Nodata: ptr(-9999)}
-	bytes := floats
-	bytes.Sample, bytes.Nodata = Byte, ptr(255)
+	classes := floats
+	classes.Sample, classes.Nodata = Byte, ptr(255)
 	w := raster.Window{Col: 20, Row: 10, Cols: 50, Rows: 60}
 	tile := func(v float32) raster.Tile {
 		t := raster.NewTile(w)
@@ -78,16 +78,16 @@ func TestPutsRefused(t *testing.T) {
 		{"outside the grid", floats, []put{{0, raster.NewTile(raster.Window{Col: -1, Cols: 5, Rows: 5})}}},
 		{"outside the grid", floats, []put{{0, raster.NewTile(raster.Window{Col: 90, Cols: 11, Rows: 5})}}},
 		{"must hold values", floats, []put{{1, codes(1)}}},
-		{"must hold codes", bytes, []put{{1, tile(1)}}},
+		{"must hold codes", classes, []put{{1, tile(1)}}},
 		{"must hold values", floats, []put{{0, raster.Tile{Window: w}}}},
 		{"holds 3 cells", floats, []put{{0, raster.Tile{Window: w, Values: make([]float32, 3)}}}},
 		{"band 1 (score): infinite value in columns 32 to 63, rows 32 to 63", floats, []put{{0, tile(float32(math.Inf(-1)))}}},
 		{"cell (45, 40) is the nodata value -9999", floats, []put{{0, tile(-9999)}}},
-		{"cell (45, 40) is the nodata value 255", bytes, []put{{1, codes(255)}}},
-		{"band 2: codes from 0 to 256", bytes, []put{{1, codes(256)}}},
-		{"codes from -1 to 0", bytes, []put{{1, codes(-1)}}},
+		{"cell (45, 40) is the nodata value 255", classes, []put{{1, codes(255)}}},
+		{"band 2: codes from 0 to 256", classes, []put{{1, codes(256)}}},
+		{"codes from -1 to 0", classes, []put{{1, codes(-1)}}},
 		{"no nodata value declared", bare(floats), []put{{0, tile(raster.Missing)}}},
-		{"no nodata value declared", bare(bytes), []put{{0, codes(raster.MissingCode)}}},
+		{"no nodata value declared", bare(classes), []put{{0, codes(raster.MissingCode)}}},
 		{"columns 0 to 31, rows 0 to 31 was put twice", floats, []put{{0, tile(1)}, {1, tile(2)}, {0, tile(1)}}},
 		{"was put twice", floats, []put{{0, tile(1)}, {0, raster.NewTile(raster.Window{Col: 69, Row: 69, Cols: 3, Rows: 3})}}},
 		{"was put twice", floats, []put{{0, tile(1)}, {0, raster.NewTile(raster.Window{Col: 40, Row: 40, Cols: 1, Rows: 1})}}},

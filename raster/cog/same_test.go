@@ -2,7 +2,6 @@ package cog
 
 import (
 	"bytes"
-	"fmt"
 	"math"
 	"testing"
 
@@ -13,26 +12,32 @@ import (
 // workers, in whatever order and with however little memory, the file is the
 // same.
 func TestSameBytes(t *testing.T) {
-	for _, s := range []Sample{Float32, Byte} {
-		l := Layout{Grid: gridOf(1290, 1100), Geo: utm31, Sample: s, Bands: bandsOf(2), Nodata: ptr(math.NaN())}
-		if s == Byte {
-			l.Nodata, l.Overview, l.Block = ptr(255), Mode, 128
-		}
-		g := ground{s, true}
+	floats := Layout{Grid: gridOf(1050, 700), Geo: utm31, Bands: bandsOf(2), Nodata: ptr(math.NaN()), Level: 1}
+	classes := Layout{Grid: gridOf(700, 650), Sample: Byte, Bands: bandsOf(1), Nodata: ptr(255), Overview: Mode, Block: 128}
+	for _, l := range []Layout{floats, classes} {
+		g := ground{l.Sample, true}
 		want := file(t, l, g, way{side: 2000, workers: 1})
 		for _, side := range []int{17, 64, 256, 512, 1000} {
-			for _, workers := range []int{1, 2, 8} {
-				for _, memory := range []int64{1, 0} {
-					y := way{side, workers, workers > 1}
-					l.Memory = memory
-					t.Run(fmt.Sprintf("sample %d, %+v, memory %d", s, y, memory), func(t *testing.T) {
-						if !bytes.Equal(file(t, l, g, y), want) {
-							t.Error("the bytes differ")
-						}
-					})
-				}
-			}
+			rows := way{side: side}.puts(l, g)
+			mixed := way{side: side, shuffle: true}.puts(l, g)
+			checkSame(t, l, rows, 1, want)
+			checkSame(t, l, mixed, 1, want)
+			checkSame(t, l, rows, 2, want)
+			checkSame(t, l, mixed, 8, want)
+			l.Memory = 1
+			checkSame(t, l, rows, 1, want)
+			checkSame(t, l, mixed, 8, want)
+			l.Memory = 0
 		}
+	}
+}
+
+func checkSame(t *testing.T, l Layout, puts []put, workers int, want []byte) {
+	t.Helper()
+	w := create(t, l)
+	send(t, w, puts, workers)
+	if !bytes.Equal(finish(t, w), want) {
+		t.Errorf("sample %d, %d tiles, %d workers, memory %d: the bytes differ", l.Sample, len(puts), workers, l.Memory)
 	}
 }
 
