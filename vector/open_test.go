@@ -1,6 +1,7 @@
 package vector
 
 import (
+	"archive/zip"
 	"errors"
 	"fmt"
 	"math"
@@ -133,6 +134,58 @@ func TestShapefile(t *testing.T) {
 	}
 	if counts.NullGeometry != 1 {
 		t.Errorf("counts %+v", counts)
+	}
+}
+
+// zipped packs the files that share a stem.
+func zipped(t *testing.T, path string) string {
+	t.Helper()
+	out, err := os.Create(filepath.Join(t.TempDir(), "a.zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := zip.NewWriter(out)
+	members, _ := filepath.Glob(strings.TrimSuffix(path, filepath.Ext(path)) + ".*")
+	for _, m := range members {
+		data, err := os.ReadFile(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		in, err := w.Create(filepath.Base(m))
+		if err != nil {
+			t.Fatal(err)
+		}
+		in.Write(data)
+	}
+	if err := errors.Join(w.Close(), out.Close()); err != nil {
+		t.Fatal(err)
+	}
+	return out.Name()
+}
+
+func TestKML(t *testing.T) {
+	l := opened(t, as(t, things, "a.kml", "LIBKML", "-where", "code IS NOT NULL"), "")
+	got, counts := told(t, l, "rock", "code")
+	if counts.Features != 3 || counts.NullGeometry != 1 || !strings.Contains(got, `false/"grès" false/"-1" | 5 4 | 4`) {
+		t.Errorf("%+v\n%s", counts, got)
+	}
+}
+
+// A zip, a folder and a format that keeps no feature without geometry.
+func TestContainers(t *testing.T) {
+	for _, c := range []struct {
+		name, path string
+		features   int
+	}{
+		{"zipped shapefile", zipped(t, as(t, things, "a.shp", "ESRI Shapefile")), 4},
+		{"file geodatabase", as(t, things, "a.gdb", "OpenFileGDB", "-nlt", "MULTIPOLYGON"), 4},
+		{"FlatGeobuf", as(t, things, "a.fgb", "FlatGeobuf", "-nlt", "MULTIPOLYGON"), 3},
+	} {
+		l := opened(t, c.path, "")
+		got, counts := told(t, l, "rock", "code")
+		if counts.Features != c.features || counts.Invalid != 1 || !strings.Contains(got, `"grès" false/"-1" | 5 4 | 4`) || !strings.Contains(got, `true/"" true/"" | 5`) {
+			t.Errorf("%s: %+v\n%s", c.name, counts, got)
+		}
 	}
 }
 
