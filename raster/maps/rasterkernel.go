@@ -87,15 +87,6 @@ func (b *block) outside(col, row float64) (float32, int32) {
 	return b.beyond, b.beyondCode
 }
 
-// value returns the quantity of the source cell that holds a position.
-func (b *block) value(col, row float64) float32 {
-	if b.inside(col, row) {
-		return b.values[b.hold(col, row)]
-	}
-	v, _ := b.outside(col, row)
-	return v
-}
-
 // code returns the class of the source cell that holds a position.
 func (b *block) code(col, row float64) int32 {
 	if b.inside(col, row) {
@@ -169,12 +160,19 @@ func (r *rasterReader) meanRow(p *partReader, out []float32, w raster.Window, ro
 	r.sum, r.count = sized(r.sum, len(out)), sized(r.count, len(out))
 	setAll(r.sum, 0)
 	setAll(r.count, 0)
+	r.prepare(p, w, row)
 	for j := range k {
-		r.position(p, w, row, k, j)
+		r.locate(p, w, row, j)
 		for i := range out {
 			sum, n := r.sum[i], r.count[i]
-			for m := i * k; m < i*k+k; m++ {
-				if v := b.value(r.cols[m], r.rows[m]); v == v {
+			for _, at := range r.at[i*k : i*k+k] {
+				v := raster.Missing
+				if at >= 0 {
+					v = b.values[at]
+				} else if at == outOfMap {
+					v = b.beyond
+				}
+				if v == v {
 					sum += float64(v)
 					n++
 				}
@@ -196,17 +194,98 @@ func (r *rasterReader) meanRow(p *partReader, out []float32, w raster.Window, ro
 func (r *rasterReader) majorityRow(p *partReader, out []int32, w raster.Window, row int) {
 	b, k := &r.block, p.part.points
 	r.codes = sized(r.codes, len(out)*k*k)
+	r.prepare(p, w, row)
 	for j := range k {
-		r.position(p, w, row, k, j)
+		r.locate(p, w, row, j)
 		for i := range out {
 			codes := r.codes[(i*k+j)*k:][:k]
-			for m := range codes {
-				codes[m] = b.code(r.cols[i*k+m], r.rows[i*k+m])
+			for m, at := range r.at[i*k : i*k+k] {
+				switch {
+				case at >= 0:
+					codes[m] = b.codes[at]
+				case at == outOfMap:
+					codes[m] = b.beyondCode
+				default:
+					codes[m] = raster.MissingCode
+				}
 			}
 		}
 	}
 	for i := range out {
 		out[i] = r.votes.winner(r.codes[i*k*k:][:k*k])
+	}
+}
+
+// Points in r.at that are not in the block: they lie outside the map, or have
+// no place in its coordinate reference system at all.
+const (
+	outOfMap = -1
+	nowhere  = -2
+)
+
+// prepare readies [rasterReader.locate] for the points of a row of cells.
+// Where columns do not depend on rows they are found once.
+func (r *rasterReader) prepare(p *partReader, w raster.Window, row int) {
+	if !p.part.upright() {
+		return
+	}
+	b := &r.block
+	r.position(p, w, row, p.part.points, 0)
+	r.line = sized(r.line, len(r.cols))
+	for i, c := range r.cols {
+		if c >= b.lowCol && c < b.highCol {
+			r.line[i] = int32(int(math.Floor(c+raster.Snap)) - b.Col)
+			continue
+		}
+		r.line[i] = outOfMap
+		b.lost = b.lost || c+raster.Snap >= float64(b.extent.Col) && c+raster.Snap < float64(b.extent.EndCol())
+	}
+}
+
+// locate finds where in the block's data the points of part row j lie, into
+// r.at.
+func (r *rasterReader) locate(p *partReader, w raster.Window, row, j int) {
+	b, k := &r.block, p.part.points
+	if !p.part.upright() {
+		r.position(p, w, row, k, j)
+		r.at = sized(r.at, len(r.cols))
+		b.places(r.at, r.cols, r.rows)
+		return
+	}
+	one := w
+	one.Cols = 1
+	r.position(p, one, row, k, j)
+	y := r.rows[0]
+	r.at = sized(r.at, len(r.line))
+	if !(y >= b.lowRow && y < b.highRow) {
+		b.lost = b.lost || y+raster.Snap >= float64(b.extent.Row) && y+raster.Snap < float64(b.extent.EndRow())
+		setAll(r.at, outOfMap)
+		return
+	}
+	start := int32((int(math.Floor(y+raster.Snap)) - b.Row) * b.Cols)
+	for i, c := range r.line {
+		r.at[i] = c
+		if c >= 0 {
+			r.at[i] = start + c
+		}
+	}
+}
+
+// places finds where in the block's data the source cells lie that hold
+// positions.
+func (b *block) places(at []int32, cols, rows []float64) {
+	cols, rows = cols[:len(at)], rows[:len(at)]
+	for i := range at {
+		c, r := cols[i], rows[i]
+		if b.inside(c, r) {
+			at[i] = int32(b.hold(c, r))
+			continue
+		}
+		b.outside(c, r)
+		at[i] = outOfMap
+		if c != c {
+			at[i] = nowhere
+		}
 	}
 }
 

@@ -30,6 +30,12 @@ type part struct {
 // refined tells whether grid cells are no larger than source cells.
 func (p *part) refined() bool { return p.ratio <= 1 }
 
+// upright tells whether source columns depend on grid columns alone, and rows
+// on rows.
+func (p *part) upright() bool {
+	return p.op.Identity && p.affine[2] == 0 && p.affine[4] == 0
+}
+
 // fileAt returns the first file that covers a source cell.
 func (p *part) fileAt(col, row int) *rasterFile {
 	for _, f := range p.tiles {

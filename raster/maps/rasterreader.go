@@ -26,6 +26,8 @@ type rasterReader struct {
 	want    []bool      // cells a later part is asked for
 	cols    []float64   // positions of one row
 	rows    []float64
+	line    []int32 // columns of the points of a row, in the block
+	at      []int32 // places of points in the block's data
 	sum     []float64
 	count   []int32
 	codes   []int32
