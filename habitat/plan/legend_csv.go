@@ -138,7 +138,7 @@ func (t *table) class(row []cell) {
 	}
 	at := row[t.code].pos
 	if first, twice := t.seen[code]; twice {
-		t.r.wrong(at, fmt.Sprintf("the code %d stands twice, first in line %d", code, first.Line), "keep one of the lines; several codes may share a name, but not the other way round")
+		t.r.wrong(at, fmt.Sprintf("the code %d stands twice, first in line %d", code, first.Line), "keep one of the lines")
 		return
 	}
 	t.seen[code] = at
@@ -152,7 +152,7 @@ func (t *table) codeOf(c cell) (int32, bool) {
 		return int32(v), true
 	}
 	shown := (&node{text: text}).shown()
-	t.r.wrong(c.pos, quote(shown)+" is no class code", "write a whole number, the one that stands in the map")
+	t.r.wrong(c.pos, quote(shown)+" is no class code", "write the whole number that stands in the map")
 	return 0, false
 }
 

@@ -14,19 +14,24 @@ var update = flag.Bool("update", false, "write the golden files anew")
 // planFiles returns the plans of a folder of testdata by their paths.
 func planFiles(t *testing.T, pattern string) map[string][]byte {
 	t.Helper()
-	paths, err := filepath.Glob(filepath.Join("testdata", pattern))
-	if err != nil || len(paths) == 0 {
+	out, err := globbed(pattern)
+	if err != nil || len(out) == 0 {
 		t.Fatalf("no plans in testdata/%s: %v", pattern, err)
 	}
+	return out
+}
+
+func globbed(pattern string) (map[string][]byte, error) {
+	paths, err := filepath.Glob(filepath.Join("testdata", pattern))
 	out := map[string][]byte{}
 	for _, p := range paths {
 		data, err := os.ReadFile(p)
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 		out[p] = data
 	}
-	return out
+	return out, err
 }
 
 // golden holds text against a golden file.

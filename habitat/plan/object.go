@@ -44,6 +44,16 @@ func entry[T, V any](name, about string, s shape[V], keep func(to *T, v put[V]))
 	return key[T]{name: name, about: about, schema: s.schema, read: read}
 }
 
+// loose keeps a value also where something in it is wrong, so that the rest
+// of it can be held against other parts of the plan.
+func loose[V any](s shape[V]) shape[V] {
+	read := func(r *reader, n *node) (V, bool) {
+		v, _ := s.read(r, n)
+		return v, true
+	}
+	return shape[V]{read, s.schema}
+}
+
 // needed marks a key that must be given, with a sample of it for messages.
 func needed[T any](sample string, k key[T]) key[T] {
 	k.needed, k.sample = true, sample

@@ -328,3 +328,23 @@ type Outputs struct {
 	Factors  bool `json:"factors"`
 	Hotspots bool `json:"hotspots"`
 }
+
+// Map returns the map of a name.
+func (p *Plan) Map(name string) (*Map, bool) {
+	for i := range p.Maps {
+		if p.Maps[i].Name == name {
+			return &p.Maps[i], true
+		}
+	}
+	return nil, false
+}
+
+// DerivedLayer returns the derived layer of a name.
+func (p *Plan) DerivedLayer(name string) (*Derived, bool) {
+	for i := range p.Derived {
+		if p.Derived[i].Name == name {
+			return &p.Derived[i], true
+		}
+	}
+	return nil, false
+}
