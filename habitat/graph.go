@@ -97,15 +97,22 @@ func (b *builder) sourceNode(s *source) *pipe.Node {
 			return nil
 		})}
 	}
-	return &pipe.Node{Name: s.m.Name, Kind: kind, Inputs: []*pipe.Node{b.needNode(b.looks[s.m.Name])}, Open: func() (pipe.Evaluator, error) {
+	metres := b.looks[s.m.Name]
+	n := &pipe.Node{Name: s.m.Name, Kind: kind, Open: func() (pipe.Evaluator, error) {
 		r, err := s.source().Reader()
-		return &reading{reader: r}, err
+		return &reading{reader: r, around: b.rim(metres)}, err
 	}}
+	if b.g.area != nil {
+		n.Inputs = []*pipe.Node{b.needNode(metres)}
+	}
+	return n
 }
 
-// reading evaluates a source node for one worker.
+// reading evaluates a source node for one worker. What is needed stands in
+// the node's input, or, where the grid is the area, lies within the rim.
 type reading struct {
 	reader maps.Reader
+	around rim
 	mine   raster.Window
 	need   []bool
 }
@@ -116,30 +123,56 @@ func (r *reading) Own(w raster.Window) { r.mine = w }
 func (r *reading) Close() error { return r.reader.Close() }
 
 func (r *reading) Eval(out raster.Tile, in []raster.Tile) error {
-	return r.reader.Read(out, r.marks(in[0]))
+	if len(in) == 0 {
+		return r.reader.Read(out, r.withinRim(out.Window))
+	}
+	return r.reader.Read(out, r.marked(in[0]))
 }
 
-// marks returns which cells of a tile are needed and counted here; nil for
-// all of them.
-func (r *reading) marks(need raster.Tile) []bool {
-	all := r.mine.Holds(need.Window)
-	for _, c := range need.Codes {
-		if c == 0 {
-			all = false
-			break
-		}
-	}
-	if all {
+// marked returns which cells of a tile are marked as needed and counted here;
+// nil for all of them.
+func (r *reading) marked(need raster.Tile) []bool {
+	if r.mine.Holds(need.Window) && !slices.Contains(need.Codes, 0) {
 		return nil
 	}
-	r.need = slices.Grow(r.need[:0], len(need.Codes))[:len(need.Codes)]
-	for row := need.Row; row < need.EndRow(); row++ {
-		at := need.Index(need.Col, row)
-		for i, c := range need.CodeRow(row) {
-			r.need[at+i] = c != 0 && r.mine.Holds(raster.Window{Col: need.Col + i, Row: row, Cols: 1, Rows: 1})
+	return r.marks(need.Window, func(col, row int) bool { return need.Code(col, row) != 0 })
+}
+
+// withinRim is marked for an area that is the whole grid.
+func (r *reading) withinRim(w raster.Window) []bool {
+	if r.mine.Holds(w) && r.around.grid.Holds(w) {
+		return nil
+	}
+	return r.marks(w, r.around.holds)
+}
+
+func (r *reading) marks(w raster.Window, need func(col, row int) bool) []bool {
+	r.need = slices.Grow(r.need[:0], w.Size())[:w.Size()]
+	i := 0
+	for row := w.Row; row < w.EndRow(); row++ {
+		for col := w.Col; col < w.EndCol(); col++ {
+			r.need[i] = r.mine.Holds(raster.Window{Col: col, Row: row, Cols: 1, Rows: 1}) && need(col, row)
+			i++
 		}
 	}
 	return r.need
+}
+
+// rim is the ground within some metres of the grid.
+type rim struct {
+	grid   raster.Window
+	dx, dy float64 // metres
+	metres float64
+}
+
+func (b *builder) rim(metres float64) rim {
+	return rim{b.grid.Window(), b.grid.DXm(), b.grid.DYm(), metres * (1 + raster.Snap)}
+}
+
+func (r rim) holds(col, row int) bool {
+	x := max(r.grid.Col-col, col-(r.grid.EndCol()-1), 0)
+	y := max(r.grid.Row-row, row-(r.grid.EndRow()-1), 0)
+	return math.Hypot(float64(x)*r.dx, float64(y)*r.dy) <= r.metres
 }
 
 // areaNode is 1 where a cell of the grid lies in the area of interest.
@@ -175,9 +208,6 @@ func (a *areaReading) Eval(out raster.Tile, _ []raster.Tile) error {
 
 // needNode is 1 where a cell lies within some metres of the area.
 func (b *builder) needNode(metres float64) *pipe.Node {
-	if b.g.area == nil {
-		return b.rimNode(metres)
-	}
 	if metres == 0 {
 		return b.g.area
 	}
@@ -190,27 +220,6 @@ func (b *builder) needNode(metres float64) *pipe.Node {
 				return nil
 			})()
 		}}
-}
-
-// rimNode is needNode for an area that is the whole grid.
-func (b *builder) rimNode(metres float64) *pipe.Node {
-	grid, dx, dy := b.grid.Window(), b.grid.DXm(), b.grid.DYm()
-	beyond := func(at, from, end int) float64 { return float64(max(from-at, at-(end-1), 0)) }
-	reach := metres * (1 + raster.Snap)
-	return &pipe.Node{Name: "around the grid", Kind: pipe.Class, Open: pipe.Plain(func(out raster.Tile, _ []raster.Tile) error {
-		for row := out.Row; row < out.EndRow(); row++ {
-			y := beyond(row, grid.Row, grid.EndRow()) * dy
-			codes := out.CodeRow(row)
-			for i := range codes {
-				codes[i] = 1
-				x := beyond(out.Col+i, grid.Col, grid.EndCol()) * dx
-				if math.Hypot(x, y) > reach {
-					codes[i] = 0
-				}
-			}
-		}
-		return nil
-	})}
 }
 
 // howFar returns, for each map, how far beyond the area its cells are used by

@@ -23,6 +23,9 @@ func NewCodeTable[T any](values map[int32]T, missing, others T) *CodeTable[T] {
 		t.sparse = values
 		return t
 	}
+	if low >= 0 { // the codes of a byte, which most maps have, all lie in the slice
+		low, high = 0, max(high, 255)
+	}
 	t.low = low
 	t.dense = make([]T, high-low+1)
 	for i := range t.dense {
