@@ -162,13 +162,14 @@ func (r *rasterReader) meanRow(p *partReader, out []float32, w raster.Window, ro
 	setAll(r.count, 0)
 	r.prepare(p, w, row)
 	for j := range k {
-		r.locate(p, w, row, j)
+		start, places := r.locate(p, w, row, j)
+		values := b.values[start:]
 		for i := range out {
 			sum, n := r.sum[i], r.count[i]
-			for _, at := range r.at[i*k : i*k+k] {
+			for _, at := range places[i*k : i*k+k] {
 				v := raster.Missing
 				if at >= 0 {
-					v = b.values[at]
+					v = values[at]
 				} else if at == outOfMap {
 					v = b.beyond
 				}
@@ -196,13 +197,14 @@ func (r *rasterReader) majorityRow(p *partReader, out []int32, w raster.Window, 
 	r.codes = sized(r.codes, len(out)*k*k)
 	r.prepare(p, w, row)
 	for j := range k {
-		r.locate(p, w, row, j)
+		start, places := r.locate(p, w, row, j)
+		known := b.codes[start:]
 		for i := range out {
 			codes := r.codes[(i*k+j)*k:][:k]
-			for m, at := range r.at[i*k : i*k+k] {
+			for m, at := range places[i*k : i*k+k] {
 				switch {
 				case at >= 0:
-					codes[m] = b.codes[at]
+					codes[m] = known[at]
 				case at == outOfMap:
 					codes[m] = b.beyondCode
 				default:
@@ -242,33 +244,27 @@ func (r *rasterReader) prepare(p *partReader, w raster.Window, row int) {
 	}
 }
 
-// locate finds where in the block's data the points of part row j lie, into
-// r.at.
-func (r *rasterReader) locate(p *partReader, w raster.Window, row, j int) {
+// locate finds where in the block's data the points of part row j lie: start
+// plus what is in places, where that is not below 0.
+func (r *rasterReader) locate(p *partReader, w raster.Window, row, j int) (start int, places []int32) {
 	b, k := &r.block, p.part.points
 	if !p.part.upright() {
 		r.position(p, w, row, k, j)
 		r.at = sized(r.at, len(r.cols))
 		b.places(r.at, r.cols, r.rows)
-		return
+		return 0, r.at
 	}
 	one := w
 	one.Cols = 1
 	r.position(p, one, row, k, j)
 	y := r.rows[0]
+	if y >= b.lowRow && y < b.highRow {
+		return (int(math.Floor(y+raster.Snap)) - b.Row) * b.Cols, r.line
+	}
+	b.lost = b.lost || y+raster.Snap >= float64(b.extent.Row) && y+raster.Snap < float64(b.extent.EndRow())
 	r.at = sized(r.at, len(r.line))
-	if !(y >= b.lowRow && y < b.highRow) {
-		b.lost = b.lost || y+raster.Snap >= float64(b.extent.Row) && y+raster.Snap < float64(b.extent.EndRow())
-		setAll(r.at, outOfMap)
-		return
-	}
-	start := int32((int(math.Floor(y+raster.Snap)) - b.Row) * b.Cols)
-	for i, c := range r.line {
-		r.at[i] = c
-		if c >= 0 {
-			r.at[i] = start + c
-		}
-	}
+	setAll(r.at, outOfMap)
+	return 0, r.at
 }
 
 // places finds where in the block's data the source cells lie that hold
