@@ -8,7 +8,8 @@
 // Every function takes a tile of heights one cell wider on each side than the
 // tile it fills. Heights, dx and dy are in one unit, metres as a rule. A cell
 // is missing (NaN) where it or one of its eight neighbours is. Aspect is the
-// direction of steepest descent, clockwise from the grid's north.
+// direction of steepest descent, clockwise from the grid's north, which is
+// not quite true north. What a slope means to an organism is not known here.
 package terrain
 
 import (
@@ -25,109 +26,144 @@ const (
 	Percent             // 100 times rise over run
 )
 
-// degrees in a radian.
-const degree = 180 / math.Pi
-
 // Slope sets dst to the steepness of src.
 func Slope(dst, src raster.Tile, dx, dy float64, unit Unit) {
-	kx, ky := 1/(8*dx), 1/(8*dy)
-	for row := dst.Row; row < dst.EndRow(); row++ {
-		n := neighboursOf(src, row)
-		out := dst.ValueRow(row)
-		if unit == Percent {
-			for i := range out {
-				gx, gy := n.gradient(i)
-				out[i] = float32(100 * length(gx*kx, gy*ky))
-			}
-			continue
-		}
-		for i := range out {
-			gx, gy := n.gradient(i)
-			out[i] = float32(degree * arctan(length(gx*kx, gy*ky)))
-		}
+	m := steepness
+	if unit == Percent {
+		m = grade
 	}
+	m.fill(dst, src, dx, dy)
 }
 
 // Northness sets dst to the cosine of the aspect of src: 1 where the ground
 // falls to the north, -1 where it falls to the south. Flat ground, which has
 // no aspect, gets 0 (common practice, no source).
-func Northness(dst, src raster.Tile, dx, dy float64) { facing(dst, src, dx, dy, false) }
+func Northness(dst, src raster.Tile, dx, dy float64) { northness.fill(dst, src, dx, dy) }
 
 // Eastness sets dst to the sine of the aspect of src: 1 where the ground
 // falls to the east, -1 where it falls to the west. Flat ground gets 0
 // (common practice, no source).
-func Eastness(dst, src raster.Tile, dx, dy float64) { facing(dst, src, dx, dy, true) }
-
-func facing(dst, src raster.Tile, dx, dy float64, east bool) {
-	kx, ky := 1/(8*dx), 1/(8*dy)
-	for row := dst.Row; row < dst.EndRow(); row++ {
-		n := neighboursOf(src, row)
-		out := dst.ValueRow(row)
-		for i := range out {
-			gx, gy := n.gradient(i)
-			x, y := gx*kx, gy*ky
-			part := y
-			if east {
-				part = x
-			}
-			if l := length(x, y); l != 0 { // NaN too
-				part = -part / l
-			}
-			out[i] = float32(part)
-		}
-	}
-}
+func Eastness(dst, src raster.Tile, dx, dy float64) { eastness.fill(dst, src, dx, dy) }
 
 // Aspect sets dst to the direction, 0 up to 360 degrees clockwise from the
 // grid's north, in which src falls most steeply; missing on flat ground.
-func Aspect(dst, src raster.Tile, dx, dy float64) {
+func Aspect(dst, src raster.Tile, dx, dy float64) { aspect.fill(dst, src, dx, dy) }
+
+// measure is what is made of a gradient.
+type measure int
+
+const (
+	steepness measure = iota // degrees
+	grade                    // percent
+	northness
+	eastness
+	aspect
+)
+
+// strip is how many cells of a row are worked on at a time.
+const strip = 256
+
+func (m measure) fill(dst, src raster.Tile, dx, dy float64) {
+	var east, north [strip]float64
 	kx, ky := 1/(8*dx), 1/(8*dy)
 	for row := dst.Row; row < dst.EndRow(); row++ {
-		n := neighboursOf(src, row)
+		up, at, down := src.ValueRow(row-1), src.ValueRow(row), src.ValueRow(row+1)
 		out := dst.ValueRow(row)
-		for i := range out {
-			gx, gy := n.gradient(i)
-			out[i] = direction(gx*kx, gy*ky)
+		for from := 0; from < len(out); from += strip {
+			part := out[from:min(from+strip, len(out))]
+			x, y := east[:len(part)], north[:len(part)]
+			gradients(x, y, up[from:], at[from:], down[from:], kx, ky)
+			m.turn(part, x, y)
 		}
 	}
 }
 
-// direction returns the aspect of ground that rises by x to the east and y
-// to the north.
-func direction(x, y float64) float32 {
-	if x != x || y != y || x == 0 && y == 0 {
-		return raster.Missing
+// turn sets out to the measure of the gradients (x, y).
+func (m measure) turn(out []float32, x, y []float64) {
+	switch m {
+	case steepness:
+		inDegrees(out, x, y)
+	case grade:
+		inPercent(out, x, y)
+	case northness:
+		partOf(y, out, x, y)
+	case eastness:
+		partOf(x, out, x, y)
+	case aspect:
+		directions(out, x, y)
 	}
-	a := arctan2(-x, -y) * degree
-	if a < 0 {
-		a += 360
-	}
-	if v := float32(a); v < 360 {
-		return v
-	}
-	return 0
 }
 
-// neighbours are the three rows of heights around a row of cells.
-type neighbours struct{ up, at, down []float32 }
-
-func neighboursOf(src raster.Tile, row int) neighbours {
-	return neighbours{src.ValueRow(row - 1), src.ValueRow(row), src.ValueRow(row + 1)}
+// gradients sets east and north to the rise over run of the cells between
+// three rows of heights, which begin one cell before them. kx and ky are 1 /
+// 8 cell sides. NaN where a height is missing, the cell's own included.
+func gradients(east, north []float64, up, at, down []float32, kx, ky float64) {
+	n := len(east)
+	north, up, at, down = north[:n], up[:n+2], at[:n+2], down[:n+2]
+	s0, d0 := column(up[0], at[0], down[0])
+	s1, d1 := column(up[1], at[1], down[1])
+	up, at, down = up[2:], at[2:], down[2:]
+	for i := range east {
+		s2, d2 := column(up[i], at[i], down[i])
+		east[i] = (s2 - s0) * kx
+		north[i] = (d0 + (d1 + d1) + d2) * ky
+		s0, d0, s1, d1 = s1, d1, s2, d2
+	}
 }
 
-// gradient returns eight times the rise to the east and to the north of the
-// i-th cell, for a cell side of 1. Sums of float32 heights are exact enough
-// in float64 for their order not to matter.
-func (n *neighbours) gradient(i int) (east, north float64) {
-	a, b, c := float64(n.up[i]), float64(n.up[i+1]), float64(n.up[i+2])
-	d, e, f := float64(n.at[i]), float64(n.at[i+1]), float64(n.at[i+2])
-	g, h, k := float64(n.down[i]), float64(n.down[i+1]), float64(n.down[i+2])
-	centre := e - e // 0, or NaN where the cell itself is missing
-	east = (c + (f + f) + k) - (a + (d + d) + g) + centre
-	north = (a + (b + b) + c) - (g + (h + h) + k) + centre
-	return east, north
+// column returns the weighted sum of three heights one below the other, and
+// by how much the upper one is higher than the lower. Either is NaN where one
+// of the three is.
+func column(up, at, down float32) (sum, drop float64) {
+	u, a, d := float64(up), float64(at), float64(down)
+	return u + (a + a) + d, (u - d) + (a - a)
 }
 
-// length is the length of a vector. The products are rounded before they are
-// added, so that a fused multiply-add cannot change a bit.
-func length(x, y float64) float64 { return math.Sqrt(float64(x*x) + float64(y*y)) }
+// The products below are rounded before they are added, so that a fused
+// multiply-add cannot change a bit.
+
+func squaredLength(x, y float64) float64 { return float64(x*x) + float64(y*y) }
+
+func inDegrees(out []float32, x, y []float64) {
+	x, y = x[:len(out)], y[:len(out)]
+	for i := range out {
+		w := squaredLength(x[i], y[i])
+		out[i] = float32(arctan(math.Sqrt(w), w))
+	}
+}
+
+func inPercent(out []float32, x, y []float64) {
+	x, y = x[:len(out)], y[:len(out)]
+	for i := range out {
+		out[i] = float32(100 * math.Sqrt(squaredLength(x[i], y[i])))
+	}
+}
+
+// partOf sets out to the part of the unit vector downhill that belongs to
+// side, which is x or y; 0 on flat ground.
+func partOf(side []float64, out []float32, x, y []float64) {
+	side, x, y = side[:len(out)], x[:len(out)], y[:len(out)]
+	for i := range out {
+		down := 0 - side[i] // 0 - 0 is 0, not -0
+		if length := math.Sqrt(squaredLength(x[i], y[i])); length != 0 {
+			down /= length
+		}
+		out[i] = float32(down)
+	}
+}
+
+// directions sets out to the aspects; missing on flat ground.
+func directions(out []float32, x, y []float64) {
+	x, y = x[:len(out)], y[:len(out)]
+	for i := range out {
+		if x[i] == 0 && y[i] == 0 {
+			out[i] = raster.Missing
+			continue
+		}
+		v := float32(bearing(0-x[i], 0-y[i]))
+		if v == 360 {
+			v = 0
+		}
+		out[i] = v
+	}
+}
