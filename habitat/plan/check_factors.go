@@ -299,8 +299,10 @@ func (c *checker) absent() {
 			c.absentCode(m, a)
 		case m.Classes:
 			c.known(c.layers[m.Name], []Class{*a.Class})
-		case a.IsClass && m.Field == "" && c.layers[m.Name].asAmounts.Line != 0:
+		case a.IsClass && c.layers[m.Name].asAmounts.Line != 0:
 			c.r.wrong(a.Pos, fmt.Sprintf("%s holds amounts, and %s is no number", quote(m.Name), a.Class), "write a number")
+		case a.IsClass:
+			m.Classes = true
 		}
 	}
 }

@@ -126,7 +126,7 @@ func (m *Map) Height() bool { return m.Unit == UnitMetres || m.Unit == UnitFeet 
 // Path is a file as the plan writes it, relative to the plan.
 type Path struct {
 	Text string `json:"text"`
-	Glob bool   `json:"glob,omitempty"` // holds *, ? or [ and stands for many files
+	Glob bool   `json:"glob,omitempty"` // holds *, ? or [: a pattern, unless a file has that very name
 	Pos  Pos    `json:"-"`
 }
 

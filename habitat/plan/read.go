@@ -10,6 +10,8 @@ import (
 type reader struct {
 	file     string
 	source   []string
+	line     []rune // characters of line lineAt
+	lineAt   int
 	problems []Problem
 	total    int // problems found, those beyond the bound counted only
 	groups   int // factors around what is being read
@@ -43,15 +45,24 @@ func (r *reader) plan(data []byte) *Plan {
 	return &p
 }
 
-// sorted returns problems in order of their places, each once.
-func sorted(ps []Problem) []Problem {
+// sorted returns problems in order of their places, each once: what an alias
+// repeats is wrong in one place.
+func sorted(all []Problem) []Problem {
+	var ps []Problem
+	seen := map[Problem]bool{}
+	for _, p := range all {
+		if !seen[p] {
+			ps = append(ps, p)
+		}
+		seen[p] = true
+	}
 	slices.SortStableFunc(ps, func(a, b Problem) int {
 		if a.Line != b.Line {
 			return a.Line - b.Line
 		}
 		return a.Column - b.Column
 	})
-	return slices.Compact(ps)
+	return ps
 }
 
 // wrong notes a problem.

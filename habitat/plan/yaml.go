@@ -19,7 +19,7 @@ import (
 const (
 	maxBytes  = 1 << 20
 	maxLevels = 32
-	maxTokens = 60_000  // words, numbers and marks, comments aside
+	maxTokens = 40_000  // words, numbers and marks, comments aside
 	maxNodes  = 200_000 // values once every alias is written out
 )
 
@@ -176,13 +176,22 @@ func (r *reader) tokenPos(t *token.Token) Pos {
 	if p.Line > len(r.source) {
 		p.Line = len(r.source)
 	}
-	line := []rune(r.source[p.Line-1])
+	line := r.characters(p.Line)
 	for p.Column <= len(line) && (line[p.Column-1] == ' ' || line[p.Column-1] == '\t') {
 		p.Column++
 	}
 	p.Column = min(p.Column, len(line)+1)
 	p.Length = max(tokenLength(t, line[p.Column-1:]), 1)
 	return p
+}
+
+// characters returns those of a line. Tokens come line by line, so the last
+// one is kept.
+func (r *reader) characters(line int) []rune {
+	if r.lineAt != line {
+		r.lineAt, r.line = line, []rune(r.source[line-1])
+	}
+	return r.line
 }
 
 // tokenLength returns how many characters of the rest of a line a token has.
