@@ -1,6 +1,7 @@
 package habitat
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -55,7 +56,7 @@ func (d *desk) read() error {
 func cacheMB(budget int64) int { return int(min(max(budget/8>>20, 8), 64)) }
 
 // open opens everything the plan names and turns it into a graph.
-func (d *desk) open(memory int64, scratch string) error {
+func (d *desk) open(ctx context.Context, memory int64, scratch string) error {
 	if err := maps.Setup(cacheMB(memory)); err != nil {
 		return err
 	}
@@ -64,8 +65,8 @@ func (d *desk) open(memory int64, scratch string) error {
 		return err
 	}
 	f := &faults{plan: d.plan}
-	f.at(d.areaPos(), d.openArea(scratch))
-	d.openMaps(opener{d.plan, d.dir, d.grid, scratch}, f)
+	f.at(d.areaPos(), d.openArea(ctx, scratch))
+	d.openMaps(opener{ctx, d.plan, d.dir, d.grid, scratch}, f)
 	if err := f.err(); err != nil {
 		return err
 	}
@@ -82,7 +83,7 @@ func (d *desk) areaPos() plan.Pos {
 }
 
 // openArea opens the polygons of the area of interest.
-func (d *desk) openArea(scratch string) (err error) {
+func (d *desk) openArea(ctx context.Context, scratch string) (err error) {
 	a := d.plan.Area
 	switch {
 	case a == nil:
@@ -92,7 +93,7 @@ func (d *desk) openArea(scratch string) (err error) {
 		d.areaOf, err = maps.OpenBox(c.West, c.South, c.East, c.North, a.CRS, d.grid.Grid, scratch)
 	default:
 		spec := areaSpec(d.plan, d.dir)
-		spec.Scratch = scratch
+		spec.Scratch, spec.Context = scratch, ctx
 		d.areaOf, err = maps.OpenPolygons(spec, d.grid.Grid)
 	}
 	return err

@@ -45,7 +45,7 @@ func overviewOf(d *desk, a *account) []methodEntry {
 		{"Objective", "rank ground for a visit; a score rates ground and is no probability of presence"},
 		{"Model type", "expert model: response curves and class scores joined by a rule; nothing is fitted to records"},
 		{"Assumptions", "the maps are right at their own scale; factors act as the plan's author says; what is missing is unknown, not unsuitable"},
-		{"Software", fmt.Sprintf("likelyground %s, GDAL %s, PROJ %s", a.Versions.Program, a.Versions.GDAL, a.Versions.PROJ)},
+		{"Software", fmt.Sprintf("likelyground %s, GDAL %s, %s", a.Versions.Program, a.Versions.GDAL, a.Versions.PROJ)},
 	}
 }
 

@@ -1,6 +1,7 @@
 package habitat
 
 import (
+	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -59,6 +60,7 @@ func (s *source) close() error {
 
 // opener opens the maps of a plan.
 type opener struct {
+	ctx     context.Context
 	plan    *plan.Plan
 	dir     string // of the plan
 	grid    *ground
@@ -103,10 +105,18 @@ func (o opener) openVector(s *source) error {
 	if len(files) > 1 {
 		return o.plan.PointAt(s.m.Files[0].Pos, fmt.Sprintf("the map %q names %d vector files, but one is read", s.m.Name, len(files)), "join them into one GeoPackage first")
 	}
-	s.polygons, err = maps.OpenPolygons(maps.PolygonSpec{
+	spec := maps.PolygonSpec{
 		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, CRS: s.m.CRS,
-		AllowBallpark: s.m.AcceptBallpark, Scratch: o.scratch,
-	}, o.grid.Grid)
+		AllowBallpark: s.m.AcceptBallpark, Scratch: o.scratch, Context: o.ctx,
+	}
+	if s.classes == nil {
+		numbers, err := rasterSpec(o.plan, s.m, o.dir)
+		if err != nil {
+			return err
+		}
+		spec.Numbers = &numbers
+	}
+	s.polygons, err = maps.OpenPolygons(spec, o.grid.Grid)
 	if err == nil && s.classes != nil {
 		s.classes.take(s.polygons)
 	}

@@ -18,7 +18,7 @@ var versionCommand = command{
 				t.answerJSON(v)
 				return nil
 			}
-			t.answer("likelyground %s (%s, GDAL %s, PROJ %s)\n", v.Program, v.Go, v.GDAL, v.PROJ)
+			t.answer("likelyground %s (%s, GDAL %s, %s)\n", v.Program, v.Go, v.GDAL, v.PROJ)
 			return nil
 		}
 	},

@@ -21,10 +21,11 @@ type PolygonSpec struct {
 	Layer string // may be empty where the file has one layer
 	Field string // the attribute that is the class; not used with AsMask
 
-	CRS           string // replaces what the file says
-	AllowBallpark bool   // accept a transformation without datum shift
-	AsMask        bool   // code 1 inside any polygon, 0 outside, never missing
-	Scratch       string // folder for the rasterised outlines; "" takes the system's
+	CRS           string      // replaces what the file says
+	AllowBallpark bool        // accept a transformation without datum shift
+	Numbers       *RasterSpec // the field is a quantity, its numbers read as this says (scale, missing, …); nil: classes
+	AsMask        bool        // code 1 inside any polygon, 0 outside, never missing
+	Scratch       string      // folder for the rasterised outlines; "" takes the system's
 
 	Context context.Context // ends the reading of the layer early; may be nil
 }
@@ -64,6 +65,7 @@ type Polygons struct {
 	facts   PolygonFacts
 	classes []string
 	numeric bool
+	numbers *numbers // nil: classes
 	served  raster.Window
 	runs    *runStore
 	tree    *boxTree

@@ -116,7 +116,7 @@ func (m *importer) readyClass() error {
 		return err
 	}
 	m.fields = []string{field.Name}
-	m.to.numeric = field.Kind != vector.Text
+	m.to.numeric = field.Kind != vector.Text && m.to.spec.Numbers == nil
 	return nil
 }
 
@@ -180,7 +180,9 @@ func (m *importer) run() error {
 	if err := p.runs.flush(); err != nil {
 		return err
 	}
-	m.nameClasses()
+	if err := m.nameClasses(); err != nil {
+		return err
+	}
 	p.tree = newBoxTree(p.runs.parts)
 	return p.Unchanged()
 }
@@ -245,6 +247,9 @@ func (m *importer) code(f *vector.Feature) (int32, error) {
 		m.to.facts.Unclassed++
 		return raster.MissingCode, nil
 	}
+	if m.to.spec.Numbers != nil {
+		return m.number(f, v)
+	}
 	switch v.Kind {
 	case vector.Integer:
 		return m.wholeCode(f, float64(v.Whole), v)
@@ -269,10 +274,10 @@ func (m *importer) wholeCode(f *vector.Feature, number float64, v vector.Value) 
 }
 
 // nameClasses sorts the texts and numbers them anew by their place.
-func (m *importer) nameClasses() {
+func (m *importer) nameClasses() error {
 	p := m.to
 	if p.numeric || p.spec.AsMask {
-		return
+		return nil
 	}
 	p.classes = make([]string, 0, len(m.classes))
 	for text := range m.classes {
@@ -288,4 +293,10 @@ func (m *importer) nameClasses() {
 			p.runs.parts[i].code = number[part.code]
 		}
 	}
+	if p.spec.Numbers == nil {
+		return nil
+	}
+	var err error
+	p.numbers, err = newNumbers(p.classes, p.spec.Numbers)
+	return err
 }

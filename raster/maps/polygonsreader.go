@@ -11,6 +11,7 @@ import (
 type polygonReader struct {
 	source *Polygons
 	found  []int32
+	codes  []int32 // of a tile of quantities
 	buf    []byte
 	counts map[int32]int64
 	closed bool
@@ -34,8 +35,13 @@ func (r *polygonReader) Close() error {
 // polygon by polygon, so that the later one wins.
 func (r *polygonReader) Read(dst raster.Tile, need []bool) error {
 	p := r.source
-	if dst.Codes == nil {
-		return fmt.Errorf("map %q holds classes and is read as a quantity", p.spec.Name)
+	if (dst.Codes == nil) != (p.numbers != nil) {
+		return fmt.Errorf("map %q is read as what it is not: classes or a quantity", p.spec.Name)
+	}
+	values := dst.Values
+	if p.numbers != nil {
+		r.codes = sized(r.codes, dst.Size())
+		dst.Codes = r.codes
 	}
 	base := raster.MissingCode
 	if p.spec.AsMask {
@@ -49,6 +55,9 @@ func (r *polygonReader) Read(dst raster.Tile, need []bool) error {
 		}
 	}
 	count(r.counts, dst.Codes, need)
+	if p.numbers != nil {
+		p.numbers.fill(values, dst.Codes)
+	}
 	return nil
 }
 

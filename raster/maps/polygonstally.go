@@ -43,7 +43,10 @@ func (p *Polygons) Judge() Findings {
 		out.Codes = append(out.Codes, CodeCount{code, n})
 	}
 	slices.SortFunc(out.Codes, func(a, b CodeCount) int { return int(a.Code) - int(b.Code) })
-	if out.Known == 0 && out.Missing > 0 {
+	if p.numbers != nil {
+		p.judgeNumbers(&out)
+	}
+	if out.Known == 0 && out.Missing > 0 && len(out.Problems) == 0 {
 		out.Problems = append(out.Problems, p.nothingKnown())
 	}
 	return out
