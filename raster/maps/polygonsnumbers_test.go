@@ -20,7 +20,7 @@ func numbered(t *testing.T, values ...any) (string, raster.Grid) {
 	for i, v := range values {
 		w, n := g.X0+20*float64(i), g.Y0
 		ring := gpkg.Ring{{w, n}, {w, n - 10}, {w + 20, n - 10}, {w + 20, n}, {w, n}}
-		layer.Features = append(layer.Features, gpkg.Feature{Polygons: []gpkg.Polygon{{ring}}, Values: []any{v}})
+		layer.Features = append(layer.Features, gpkg.Feature{Polygons: [][]gpkg.Ring{{ring}}, Values: []any{v}})
 	}
 	file := filepath.Join(t.TempDir(), "soil.gpkg")
 	if err := gpkg.Write(file, []gpkg.Layer{layer}); err != nil {
