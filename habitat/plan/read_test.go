@@ -300,3 +300,32 @@ func TestPointAt(t *testing.T) {
 		t.Errorf("%q", whole.Error())
 	}
 }
+
+// TestHashIgnoresOrder: inside a factor, a legend or a list of classes order
+// says nothing.
+func TestHashIgnoresOrder(t *testing.T) {
+	one := read(t, `format: 1
+grid: {like: g}
+maps: {g: {file: g.tif}, c: {file: c.tif, legend: {1: a, 2: b}}}
+derived: {s: {share: c, of: [a, b], within: 9 m}}
+factors:
+  f: {from: c, scores: {a: 1, b: 0.5}}
+  h: {best of: {x: {from: s}, y: {from: c, scores: {a: 0, b: 1}}}}
+keep out: [{map: c, of: [b, a]}]
+`)
+	two := read(t, `format: 1
+grid: {like: g}
+maps: {c: {legend: {2: b, 1: a}, file: c.tif}, g: {file: [g.tif]}}
+derived: {s: {within: 9 m, of: [b, a], share: c}}
+keep out: [{of: [a, b], map: c}]
+factors:
+  f: {scores: {b: 0.5, a: 1}, from: c}
+  h: {best of: {y: {from: c, scores: {b: 1, a: 0}}, x: {from: s}}}
+`)
+	if a, b := string(one.Canonical()), string(two.Canonical()); a != b || one.Hash() != two.Hash() {
+		t.Errorf("%s\nand\n%s", a, b)
+	}
+	if one.Factors[0].Scores.Classes[0].Name != "a" || two.Factors[0].Scores.Classes[0].Name != "b" {
+		t.Error("the plan itself keeps its order")
+	}
+}
