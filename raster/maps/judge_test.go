@@ -95,6 +95,52 @@ func TestCountsDoNotDependOnTiles(t *testing.T) {
 	}
 }
 
+// Cells that coincide use each other alone, copied or interpolated.
+func TestCoincidingCellsUseNoNeighbours(t *testing.T) {
+	g := metricGrid(50, 40, 10)
+	f := sameCRS(10, 80, 80, func(c, r int) float64 {
+		if c == g.Cols+1 || r == g.Rows+1 { // just beyond the grid
+			return -9999
+		}
+		return sprinkled(-9999)(c, r)
+	})
+	spec := RasterSpec{Files: []string{f.make(t, "a.tif")}}
+	want := usedCells(f, g, -9999)
+	for _, copied := range []bool{true, false} {
+		r := open(t, spec, g)
+		if !copied {
+			r.parts[0].shift = nil
+		}
+		readIn(t, r, g.Window(), 9)
+		if got := r.tally.odd[sentinelFlag(-9999)].n; got != want {
+			t.Errorf("copied %v: %d cells, want %d", copied, got, want)
+		}
+	}
+}
+
+// A range of missing numbers is closed at both ends.
+func TestMissingRange(t *testing.T) {
+	for _, kind := range []godal.DataType{godal.Byte, godal.Int16, godal.Float32, godal.Float64} {
+		for _, classes := range []bool{false, true} {
+			f := sameCRS(10, 30, 30, func(c, r int) float64 { return float64(c) })
+			f.kind = kind
+			r := open(t, RasterSpec{Files: []string{f.make(t, "a.tif")}, Classes: classes, Missing: []Range{{5, 8}}}, metricGrid(20, 20, 10))
+			got := read(t, r)
+			for col := range 20 {
+				gone := false
+				if classes {
+					gone = got.Code(col, 0) == raster.MissingCode
+				} else {
+					gone = isNaN(got.Value(col, 0))
+				}
+				if want := col+1 >= 5 && col+1 <= 8; gone != want {
+					t.Errorf("%v, classes %v: number %d missing: %v", kind, classes, col+1, gone)
+				}
+			}
+		}
+	}
+}
+
 // usedCells counts source cells with a number that some grid cell uses.
 func usedCells(f fixture, g raster.Grid, number float64) int64 {
 	m := plainMap{affine: f.affine, cols: f.cols, rows: f.rows, values: f.values}

@@ -425,3 +425,27 @@ func listing(t *testing.T, dir string) []string {
 	}
 	return names
 }
+
+// A map of the whole earth that counts longitudes from 0 to 360 gives what one
+// from -180 to 180 gives, on either side of Greenwich and of 180 degrees.
+func TestLongitudesBeyond180(t *testing.T) {
+	globe := func(west float64) fixture {
+		return fixture{crs: "EPSG:4326", affine: [6]float64{west, 0.5, 0, 60, 0, -0.5}, cols: 720, rows: 40,
+			values: func(c, r int) float64 {
+				lon := math.Mod(west+float64(c)/2+720, 360)
+				return 100 + 10*math.Sin(lon*math.Pi/180) + float64(r)
+			}}
+	}
+	from0, from180 := globe(0).make(t, "from0.tif"), globe(-180).make(t, "from180.tif")
+	for _, g := range []raster.Grid{
+		{CRS: "EPSG:27700", X0: 500000, Y0: 200000, DX: 1000, DY: 1000, Cols: 100, Rows: 40},
+		{CRS: "EPSG:32660", X0: 640000, Y0: 6200000, DX: 1000, DY: 1000, Cols: 100, Rows: 40},
+	} {
+		a, b := read(t, open(t, RasterSpec{Files: []string{from0}}, g)), read(t, open(t, RasterSpec{Files: []string{from180}}, g))
+		for i, v := range a.Values {
+			if isNaN(v) || math.Abs(float64(v-b.Values[i])) > 1e-4 {
+				t.Fatalf("%s: cell %d is %v, and %v from -180 on", g.CRS, i, v, b.Values[i])
+			}
+		}
+	}
+}

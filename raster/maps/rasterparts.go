@@ -80,14 +80,40 @@ func (a *assembly) parts(files []*rasterFile) ([]*part, error) {
 		if err != nil {
 			return nil, err
 		}
-		if a.join(parts, f, way) {
-			continue
+		for _, copy := range roundTheEarth(f, way.info) {
+			if !a.join(parts, copy, way) {
+				p := &part{number: len(parts), affine: copy.affine, op: way.op}
+				p.add(copy, 0, 0)
+				parts = append(parts, p)
+			}
 		}
-		p := &part{number: len(parts), affine: f.affine, op: way.op}
-		p.add(f, 0, 0)
-		parts = append(parts, p)
 	}
 	return parts, a.settle(parts)
+}
+
+// roundTheEarth returns a file and, where it counts longitudes beyond 180
+// degrees or goes all round, the same file laid a full circle to the side.
+func roundTheEarth(f *rasterFile, info crs.Info) []*rasterFile {
+	files := []*rasterFile{f}
+	if !info.Geographic {
+		return files
+	}
+	west, east := math.Inf(1), math.Inf(-1)
+	for _, col := range [2]float64{0, float64(f.cols)} {
+		for _, row := range [2]float64{0, float64(f.rows)} {
+			x, _ := f.affine.Place(col, row)
+			west, east = min(west, x), max(east, x)
+		}
+	}
+	whole := east-west >= 360-raster.Snap // its ends meet
+	for _, circle := range [2]float64{-360, 360} {
+		if whole || circle < 0 && east > 180+raster.Snap || circle > 0 && west < -180-raster.Snap {
+			other := *f
+			other.affine[0] += circle
+			files = append(files, &other)
+		}
+	}
+	return files
 }
 
 // gridArea finds the grid's place on earth.
