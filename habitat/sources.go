@@ -166,8 +166,8 @@ func expand(p *plan.Plan, m *plan.Map, dir string) ([]string, error) {
 	var files []string
 	for _, path := range m.Files {
 		full := inFolder(dir, path.Text)
-		if !path.Glob {
-			files = append(files, full)
+		if _, err := os.Stat(full); err == nil || !path.Glob {
+			files = append(files, full) // a name may hold the signs of a pattern
 			continue
 		}
 		found, err := filepath.Glob(full)
