@@ -161,4 +161,5 @@ def main():
         step(packages, maps)
 
 
-main()
+if __name__ == "__main__":
+    main()

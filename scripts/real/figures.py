@@ -1,0 +1,234 @@
+"""What each plan of testdata must come to: one function a plan.
+
+Figures are of three kinds. Some were published or found by other programs
+beforehand and stand here as numbers. Some are asked of GDAL and scipy at the
+time. Some follow from the definition in a line of numpy.
+"""
+import csv
+
+import numpy as np
+from osgeo import gdal, ogr, osr
+from scipy import ndimage
+
+import convert
+
+
+def raster(path, band=1):
+    source = gdal.Open(str(path))  # a band does not keep its file open
+    return source.GetRasterBand(band).ReadAsArray().astype("f8")
+
+
+def cropped(path, run):
+    """The cells of a map whose lattice the run's grid is a part of."""
+    source = gdal.Open(str(path))
+    west, dx, _, north, _, dy = source.GetGeoTransform()
+    rows, cols = run.score.shape
+    return source.ReadAsArray(round((run.west - west) / dx), round((run.north - north) / dy), cols, rows).astype("f8")
+
+
+def in_memory(cells, run, grown=0):
+    """Cells of the run's grid, grown on all sides, as a GDAL raster."""
+    out = gdal.GetDriverByName("MEM").Create("", cells.shape[1], cells.shape[0], 1, gdal.GDT_Float32)
+    out.SetGeoTransform((run.west - grown * run.dx, run.dx, 0, run.north + grown * run.dy, 0, -run.dy))
+    out.GetRasterBand(1).SetNoDataValue(-9999)
+    out.GetRasterBand(1).WriteArray(np.where(np.isfinite(cells), cells, -9999))
+    return out
+
+
+def terrain(cells, run, what, **more):
+    """What gdaldem makes of heights; NaN along the rim and beside gaps."""
+    done = gdal.DEMProcessing("", in_memory(cells, run), what, format="MEM", **more)
+    out = done.ReadAsArray().astype("f8")
+    return np.where(out == -9999, np.nan, out)
+
+
+def warped(path, run, grown=0):
+    """What gdalwarp makes of a map on the run's grid, between cell centres."""
+    rows, cols = run.score.shape
+    bounds = (run.west - grown * run.dx, run.north - (rows + grown) * run.dy,
+              run.west + (cols + grown) * run.dx, run.north + grown * run.dy)
+    done = gdal.Warp("", str(path), format="MEM", dstSRS=run.crs, outputBounds=bounds, xRes=run.dx, yRes=run.dy,
+                     resampleAlg="bilinear", errorThreshold=0, warpOptions=["XSCALE=1", "YSCALE=1"],
+                     outputType=gdal.GDT_Float32, dstNodata=-9999)
+    out = done.ReadAsArray().astype("f8")
+    return np.where(out == -9999, np.nan, out)
+
+
+def disc(cells):
+    y, x = np.mgrid[-cells : cells + 1, -cells : cells + 1]
+    return (x * x + y * y <= cells * cells).astype(float)
+
+
+def share(wanted, known, cells):
+    """Share of the known cells within a radius that are wanted ones."""
+    count = lambda a: np.rint(ndimage.convolve(a.astype(float), disc(cells), mode="constant"))
+    with np.errstate(invalid="ignore"):
+        return count(wanted & known) / count(known)
+
+
+def distance(wanted, cell):
+    return ndimage.distance_transform_edt(~wanted) * cell
+
+
+def jura(run, maps, f):
+    rock, use = raster(maps / "jura_rock.tif"), raster(maps / "jura_land_use.tif")
+    f.same("cells by rock", run.classes("rock"),
+           {"Argovian": 1185, "Kimmeridgian": 2036, "Sequanian": 1628, "Portlandian": 316, "Quaternary": 792})
+    f.same("cells by land use", run.classes("land use"), {"Forest": 986, "Pasture": 1553, "Meadow": 3247, "Tillage": 171})
+    f.same("cells scored", int(np.isfinite(run.score).sum()), 5957)
+    lime = np.array([np.nan, 0.5, 1, 0.8, 1, 0.15])[rock.astype(int)]
+    f.cells("lime", run.layers["lime"], lime, 1e-6, 5957)
+    near = np.interp(distance(use == 1, 50), [0, 50, 200, 400], [1, 0.6, 0.1, 0])
+    f.cells("near trees", run.layers["near trees"], near, 1e-6, 5957)
+    half = np.interp(share(use == 1, use > 0, 4), [0, 0.3, 0.7, 1], [0, 1, 1, 0.5])
+    f.cells("half open", run.layers["half open"], half, 1e-6, 5957)
+    calm = np.interp(share(use == 4, use > 0, 3), [0, 0.5], [1, 0.2])
+    f.cells("undisturbed", run.layers["undisturbed"], calm, 1e-6, 5957)
+    table = np.array([[1, 1, 3, 5], [1, 1, 3, 5], [1 / 3, 1 / 3, 1, 2], [1 / 5, 1 / 5, 1 / 2, 1]])
+    values, vectors = np.linalg.eig(table)
+    first = np.abs(vectors[:, values.real.argmax()].real)
+    for x, want in zip(run.account["factors"], first / first.sum()):
+        f.near(f"weight of {x['name']}", x["weight"], want, 1e-9)
+
+
+def volcano(run, maps, f):
+    heights = raster(maps / "volcano.tif")
+    slope = run.layers["steep"] * 90
+    inside = slope[np.isfinite(slope)]
+    f.same("cells with a slope", inside.size, 5015)
+    # gdaldem 3.6.2 and numpy, of the matrix as R holds it: row 42, column 30.
+    f.near("mean slope", inside.mean(), 14.89747, 1e-5)
+    f.near("steepest slope", inside.max(), 43.03247, 1e-5)
+    f.near("slope of one cell", slope[60 - 30, 86 - 42], 19.69460, 1e-5)
+    f.cells("slope", slope, terrain(heights, run, "slope"), 1e-4, 5015)
+    aspect = terrain(heights, run, "aspect")
+    f.cells("northness", run.layers["warm"] * 2 - 1, np.cos(np.radians(aspect)), 1e-5, 4500)
+    f.cells("eastness", run.layers["morning sun"] * 2 - 1, np.sin(np.radians(aspect)), 1e-5, 4500)
+    f.that(run.account["cells"]["kept_out"] == (inside > 40).sum() > 0, "not the cells steeper than 40 degrees are kept out")
+
+
+def jacksboro_75(run, maps, f):
+    slope = run.layers["steep"] * 90
+    inside = slope[np.isfinite(slope)]
+    f.same("cells with a slope", inside.size, 137142)
+    # gdaldem 3.6.2 and numpy.
+    f.near("mean slope", inside.mean(), 14.156698, 2e-6)
+    f.near("spread of slope", inside.std(), 7.769578, 2e-6)
+    f.near("steepest slope", inside.max(), 38.733631, 5e-6)
+    f.near("slope of one cell", slope[172, 201], 14.413781, 5e-6)
+    f.same("level cells", int((inside == 0).sum()), 235)
+    f.cells("slope", slope, terrain(raster(maps / "jacksboro_75.tif"), run, "slope"), 1e-4, 137142)
+
+
+def jacksboro(run, maps, f):
+    grown = warped(maps / "jacksboro.tif", run, grown=10)
+    inner = (slice(10, -10), slice(10, -10))
+    cells = run.account["cells"]["in_area"]
+    f.cells("height", run.layers["high"] * 1280, grown[inner], 0.005, cells)
+    f.cells("slope", run.layers["steep"] * 90, terrain(grown, run, "slope")[inner], 0.005, cells)
+    around = ndimage.convolve(grown, disc(10) / disc(10).sum())
+    f.cells("mean height within 300 m", run.layers["smoothed"] * 1280, around[inner], 0.005, cells)
+    flat = run.layers["steep"] * 90 < 0.5  # on nearly level ground a hair turns the aspect
+    aspect = np.where(flat, np.nan, terrain(grown, run, "aspect")[inner])
+    f.cells("northness", run.layers["shade"] * 2 - 1, np.cos(np.radians(aspect)), 0.005, 0.95 * cells)
+
+
+def olinda(run, maps, f):
+    cells = run.account["cells"]["in_area"]
+    heights = 63 - (run.layers["low"]) * 64
+    want = np.clip(warped(maps / "olinda_dem_utm25s.tif", run), -1, 63)
+    f.cells("height", heights, want, 0.01, cells)
+    f.cells("red", 256 * (1 - run.layers["dark in red"]), coarsened(maps / "L7_ETMs.tif", 3, run), 1e-3, cells)
+    f.cells("near infrared", 256 * run.layers["bright leaves"], coarsened(maps / "L7_ETMs.tif", 4, run), 1e-3, cells)
+    how = run.map("ground")["read"][0]["transformation"]
+    f.that("SIRGAS 2000 to WGS 84" in how, f"the height map's own shift to WGS 84 is not used: {how}")
+
+
+def coarsened(path, band, run):
+    """Mean of 5 × 5 points a cell, each reading the map cell that holds it: 60 m
+    of 28.5 m are 2.105 map cells, twice that rounded up is 5."""
+    west, step, _, north, _, _ = gdal.Open(str(path)).GetGeoTransform()
+    cells = raster(path, band)
+    rows, cols = run.score.shape
+    east = run.west + (np.arange(cols * 5) + 0.5) * run.dx / 5
+    south = run.north - (np.arange(rows * 5) + 0.5) * run.dy / 5
+    points = cells[np.ix_(((north - south) // step).astype(int), ((east - west) // step).astype(int))]
+    return points.reshape(rows, 5, cols, 5).mean((1, 3))
+
+
+def luxembourg(run, maps, f):
+    source = ogr.Open(str(maps / "lux.shp"))
+    counted = run.classes("canton")
+    for feature in source.GetLayer():  # its own field AREA: whole square kilometres
+        name, area = feature["NAME_2"], feature["AREA"]
+        f.near(f"square kilometres of {name}", counted[name] / 100, area, 0.015 * area + 0.5)
+    heights = run.layers["high"] * 1024
+    f.cells("height", heights, warped(maps / "elev.tif", run), 0.05, 250000)
+    f.cells("slope", run.layers["steep"] * 90, terrain(heights, run, "slope"), 0.001, 240000)
+    leave = run.layers["leave"]
+    inside = share(leave > 0, np.isfinite(leave), 20)
+    f.cells("inside", run.layers["inside"], inside, 1e-6, 250000)
+
+
+def gorillas(run, maps, f):
+    source = ogr.Open(str(maps / "gorillas_area.gpkg"))
+    area = sum(feature.GetGeometryRef().GetArea() for feature in source.GetLayer())
+    f.near("square metres of the sanctuary", run.account["cells"]["in_area"] * run.dx * run.dy, area, 0.005 * area)
+    vegetation = cropped(maps / "vegetation.asc", run)
+    scores = np.array([np.nan, 1, 0.5, 0.1, 0.8, 0.5, 0.5])[np.where(vegetation > 0, vegetation, 0).astype(int)]
+    f.cells("plants", run.layers["plants"], scores, 1e-6, 20000)
+    heights = cropped(maps / "gorillas_elevation.tif", run)
+    heights[heights == -9999] = np.nan
+    f.cells("height", 1000 + 1200 * run.layers["high"], np.clip(heights, 1000, 2200), 0.1, 20000)
+    water = cropped(maps / "gorillas_waterdist.tif", run)
+    away = np.interp(np.where(water == -9999, np.nan, water), [0, 300], [0.5, 1])
+    f.cells("away from water", run.layers["away from water"], away, 0.001, 20000)
+    with open(maps / "gorillas_nests.csv") as file:
+        nests = [run.score[int((run.north - float(p["y"])) / run.dy), int((float(p["x"]) - run.west) / run.dx)] for p in csv.DictReader(file)]
+    nests = np.array(nests)
+    f.same("nests on scored ground", int(np.isfinite(nests).sum()), 647)
+    ground = np.sort(run.score[np.isfinite(run.score)])
+    rank = (np.searchsorted(ground, nests, "left") + np.searchsorted(ground, nests, "right")) / 2 / ground.size
+    # By chance 0.5, and for 647 nests beyond 0.557 once in some millions.
+    f.that(rank.mean() > 0.557, f"nests stand on ground no better than any: mean rank {rank.mean():.3f}")
+
+
+def bering(run, maps, f):
+    rows, cols = run.score.shape
+    box = ogr.CreateGeometryFromWkt("POLYGON (({0} {1}, {2} {1}, {2} {3}, {0} {3}, {0} {1}))".format(
+        run.west, run.north - rows * run.dy, run.west + cols * run.dx, run.north))
+    to_grid = osr.CoordinateTransformation(convert.reference("EPSG:4326"), run.crs)
+    scores = {"Russian Federation": 1, "United States": 0.25, "Canada": 0}
+    source = ogr.Open(str(maps / "world.gpkg"))
+    for feature in source.GetLayer():
+        if feature["name_long"] in scores:
+            shape = feature.GetGeometryRef().Clone()
+            shape.Segmentize(0.1)
+            shape.Transform(to_grid)
+            want = shape.Buffer(0).Intersection(box).GetArea() / (run.dx * run.dy)
+            got = (run.layers["land"] == scores[feature["name_long"]]).sum()
+            f.near(f"cells of {feature['name_long']}", got, want, 0.002 * want + 20)
+    f.same("countries", sorted(run.classes("country")), sorted(scores))
+    west, _, east, _ = run.hotspots["features"][0]["bbox"]
+    f.that(west > 0 > east, f"the first area's bbox runs from {west} to {east}, not across 180 degrees (RFC 7946, section 5.2)")
+    for area in run.hotspots["features"]:
+        for part in area["geometry"]["coordinates"]:
+            x = np.array(part[0])[:, 0]
+            f.that((x >= 0).all() or (x <= 0).all(), f"area {area['properties']['rank']} is not cut at 180 degrees (RFC 7946, section 3.1.9)")
+
+
+def puerto_rico(run, maps, f):
+    cover = raster(maps / "lc.tif")
+    f.same("cells by class", run.classes("cover"),
+           {"water": 252, "built": 159, "bare": 3, "forest": 456, "shrub": 37, "grass": 270, "pasture": 24, "crops": 24, "wetland": 24})
+    f.same("cells kept out", run.account["cells"]["kept_out"], 252 + 159)
+    f.cells("woods", run.layers["woods"], share((cover == 42) | (cover == 52), cover > 0, 2), 1e-6, 1249)
+    f.cells("inland", run.layers["inland"], np.minimum(distance(cover == 11, 3000) / 30000, 1), 1e-6, 1249)
+
+
+def oxford(run, maps, f):
+    for layer, file, back in (("limy", "ph", lambda s: 4 + 4 * s), ("light", "clay", lambda s: 64 - 64 * s),
+                              ("high", "height", lambda s: 512 + 128 * s)):
+        f.cells(file, back(run.layers[layer]), warped(maps / f"oxford_{file}.tif", run), 1e-3, 60 * 210)
+    soil = run.map("ph")  # augered were 4.2 to 7.7; between the holes it is less
+    f.that(4.2 <= soil["lowest"] < 4.3 and 7.6 < soil["highest"] <= 7.7, f"pH from {soil['lowest']} to {soil['highest']}")
