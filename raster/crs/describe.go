@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 	"unicode"
 )
 
@@ -26,6 +27,21 @@ type Info struct {
 // text that would have PROJ open a file by its path, is answered with a
 // [Refusal].
 func Describe(text string) (Info, error) {
+	if known, ok := described.Load(text); ok {
+		return known.(Info), nil
+	}
+	out, err := describe(text)
+	if err == nil {
+		described.Store(text, out)
+	}
+	return out, err
+}
+
+// described keeps answers, by the text asked for: to find the code of a CRS
+// that does not carry one, PROJ goes through its whole registry.
+var described sync.Map
+
+func describe(text string) (Info, error) {
 	s, err := newSession()
 	if err != nil {
 		return Info{}, err
@@ -102,26 +118,28 @@ func (o object) code() string {
 	if id := o.id(); id != "" && o.agrees(id) {
 		return id
 	}
-	if found := o.agreeing(100); len(found) > 0 {
+	candidates := o.identified()
+	if found := o.agreeing(candidates, 100); len(found) > 0 {
 		return found[0]
 	}
-	if found := o.agreeing(70); len(found) == 1 {
+	if found := o.agreeing(candidates, 70); len(found) == 1 {
 		return found[0]
 	}
 	return ""
 }
 
-// agreeing returns the codes that PROJ finds and the registry confirms: those
-// of EPSG or, without any, the others.
-func (o object) agreeing(least int) []string {
+// agreeing returns the codes of those candidates of at least the given
+// confidence that the registry confirms: those of EPSG or, without any, the
+// others.
+func (o object) agreeing(candidates []candidate, least int) []string {
 	var epsg, others []string
-	for _, id := range o.identified(least) {
+	for _, c := range candidates {
 		switch {
-		case !o.agrees(id):
-		case strings.HasPrefix(id, "EPSG:"):
-			epsg = append(epsg, id)
+		case c.confidence < least || !o.agrees(c.id):
+		case strings.HasPrefix(c.id, "EPSG:"):
+			epsg = append(epsg, c.id)
 		default:
-			others = append(others, id)
+			others = append(others, c.id)
 		}
 	}
 	if len(epsg) > 0 {

@@ -224,10 +224,17 @@ func (o object) ellipsoid() (a, f float64, ok bool) {
 	return float64(major), f, true
 }
 
-// identified returns the codes of registry entries that PROJ takes for the
-// object with at least the given confidence in percent, in PROJ's order. At
-// 100 the names agree too, at 70 all else does.
-func (o object) identified(least int) []string {
+// candidate is a registry entry that PROJ takes for an object. At a confidence
+// of 100 percent the names agree too, at 70 all else does.
+type candidate struct {
+	id         string
+	confidence int
+}
+
+// identified returns the entries that PROJ takes for the object, in PROJ's
+// order. It goes through the whole registry where no name helps, which takes
+// a good part of a second.
+func (o object) identified() []candidate {
 	var confidence *C.int
 	list := C.proj_identify(o.s.ctx, o.pj, nil, nil, &confidence)
 	if list == nil {
@@ -236,11 +243,11 @@ func (o object) identified(least int) []string {
 	defer C.proj_list_destroy(list)
 	defer C.proj_int_list_destroy(confidence)
 	n := int(C.proj_list_get_count(list))
-	var out []string
+	var out []candidate
 	for i, c := range unsafe.Slice(confidence, n) {
 		entry, ok := o.s.own(C.crs_get(o.s.ctx, list, C.int(i)))
-		if ok && int(c) >= least && entry.id() != "" {
-			out = append(out, entry.id())
+		if ok && entry.id() != "" {
+			out = append(out, candidate{entry.id(), int(c)})
 		}
 	}
 	return out
