@@ -77,6 +77,13 @@ func (f *faults) err() error {
 	return nil
 }
 
+// pointed places an error of the plan's data at its line of the plan.
+func pointed(p *plan.Plan, pos plan.Pos, err error) error {
+	f := faults{plan: p}
+	f.at(pos, err)
+	return f.err()
+}
+
 func remedyOf(err error) string {
 	var r interface{ Remedy() string }
 	if errors.As(err, &r) {

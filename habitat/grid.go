@@ -38,11 +38,11 @@ func gridLike(p *plan.Plan, dir string) (*ground, error) {
 	m := findMap(p, p.Grid.Like)
 	spec, err := rasterSpec(p, m, dir)
 	if err != nil {
-		return nil, err
+		return nil, pointed(p, m.Pos, err)
 	}
 	h, err := maps.ReadHeader(spec)
 	if err != nil {
-		return nil, err
+		return nil, pointed(p, m.Pos, err)
 	}
 	if h.Affine[2] != 0 || h.Affine[4] != 0 {
 		return nil, p.PointAt(p.Grid.Pos, fmt.Sprintf("the map %q is rotated, so it cannot be the grid", m.Name), "name another map, or give the grid a CRS and a cell of its own")

@@ -101,7 +101,11 @@ func (d *desk) amount(cells int64) string {
 	if cells == 1 {
 		word = "cell"
 	}
-	return fmt.Sprintf("%d %s, %.4g ha", cells, word, float64(cells)*d.grid.cellHa())
+	ha := float64(cells) * d.grid.cellHa()
+	if ha >= 1000 {
+		return fmt.Sprintf("%d %s, %.0f ha", cells, word, ha)
+	}
+	return fmt.Sprintf("%d %s, %.4g ha", cells, word, ha)
 }
 
 // judgeScores refuses classes of the area that have no score.
