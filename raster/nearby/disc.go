@@ -27,7 +27,7 @@ const rim = 1e-9
 
 // NewDisc returns the disc of a radius in metres on cells of dx × dy metres.
 func NewDisc(dx, dy, radius float64) Disc {
-	r := radius * (1 + rim)
+	r := max(radius, 0) * (1 + rim)
 	d := Disc{rx: int(r / dx), ry: int(r / dy)}
 	d.tall = make([]int, 2*d.rx+1)
 	for i := -d.rx; i <= d.rx; i++ {
@@ -50,4 +50,30 @@ func (d Disc) plain() Disc {
 		return Disc{tall: []int{0}, cells: 1}
 	}
 	return d
+}
+
+// all appends the places of the disc's cells around the first cell of a tile,
+// in a source that begins Reach rows and columns before it and has stride
+// places a row.
+func (d Disc) all(places []int, stride int) []int {
+	reach := d.Reach()
+	for i, tall := range d.tall {
+		for row := reach - tall; row <= reach+tall; row++ {
+			places = append(places, row*stride+reach-d.rx+i)
+		}
+	}
+	return places
+}
+
+// edges appends the places of the cells that the disc around the first cell
+// of tile row at has more than the one above it, and of those it has less:
+// one each a column.
+func (d Disc) edges(gains, losses []int, at, stride int) (more, less []int) {
+	reach := d.Reach()
+	for i, tall := range d.tall {
+		col := reach - d.rx + i
+		gains = append(gains, (at+reach+tall)*stride+col)
+		losses = append(losses, (at+reach-1-tall)*stride+col)
+	}
+	return gains, losses
 }

@@ -11,36 +11,46 @@ import (
 //
 // Columns first, then the lower envelope of parabolas along each row, in
 // whole numbers (Meijster, Roerdink & Hesselink 2000; Felzenszwalb &
-// Huttenlocher 2012); on oblong cells a search outward along the row.
+// Huttenlocher 2012). Squares are counted in cells where the cells are
+// square; else in parts of which the longer side's square has 2^30 and the
+// shorter one's the nearest whole number, which moves a distance by less than
+// a float32 can tell unless one side is many times the other.
 type Distance struct {
-	dx, dy, limit float64
-	rx, ry        int
-	table         []float32 // metres by squared cells, square cells only
-
-	kinds []uint8
-	near  []uint16 // rows to the nearest member in the column, for each row of the tile
-	since []uint16
-	sites []site
+	limit  float64
+	rx, ry int
+	xx, yy int     // squares of the cell's sides, in parts
+	metre  float64 // length whose square is one part
+	table  []float32
+	kinds  []uint8
+	near   []uint16 // rows to the nearest member in the column, for each row of the tile
+	since  []uint16
+	sites  []site
 }
 
-// site is a column of the present row that has a member, and the first column
-// from which it is nearer than the sites before it.
-type site struct{ col, squared, from int }
-
-// none is a column without a member within the limit.
-const none = math.MaxUint16
+// site is a column of the present row that has a member within the limit, or
+// a run of columns whose member is in the row itself; the square of the rows
+// to it, and the first column from which it is nearer than the sites before
+// it.
+type site struct{ left, right, squared, from int }
 
 // maxTable bounds the size of the table of roots.
 const maxTable = 1 << 18
 
 // NewDistance returns a Distance of cells of dx × dy metres with a limit in
-// metres, at most 65 000 cells.
+// metres, at most 15 000 cells either way.
 func NewDistance(dx, dy, limit float64) *Distance {
 	r := limit * (1 + rim)
-	d := &Distance{dx: dx, dy: dy, limit: limit, rx: int(r / dx), ry: min(int(r/dy), none-2)}
-	if most := float64(r/dx) * float64(r/dx); dx == dy && most < maxTable {
+	d := &Distance{limit: limit, rx: int(r / dx), ry: int(r / dy)}
+	if dx != dy {
+		long := max(dx, dy)
+		parts := func(side float64) int { return int(math.Round(math.Ldexp(side*side/(long*long), 30))) }
+		d.xx, d.yy, d.metre = parts(dx), parts(dy), math.Ldexp(long, -15)
+		return d
+	}
+	d.xx, d.yy, d.metre = 1, 1, dx
+	if most := float64(r/dx) * float64(r/dx); most < maxTable {
 		for i := range int(most) + 1 {
-			d.table = append(d.table, float32(min(math.Sqrt(float64(i))*dx, limit)))
+			d.table = append(d.table, d.metres(i))
 		}
 	}
 	return d
@@ -54,7 +64,7 @@ func (d *Distance) Reach() int { return max(d.rx, d.ry) }
 // reach; to the limit where no member is known within it. A cell that is
 // itself missing is missing; other missing cells are no members.
 func (d *Distance) Classes(dst, src raster.Tile, member *raster.CodeTable[uint8]) {
-	any := d.classify(src, member)
+	any := d.mark(src, member)
 	if any {
 		d.columns(dst, src)
 	}
@@ -63,7 +73,7 @@ func (d *Distance) Classes(dst, src raster.Tile, member *raster.CodeTable[uint8]
 		if any {
 			d.row(out, row, src.Cols)
 		} else {
-			d.fill(out)
+			fill(out, float32(d.limit))
 		}
 		reach := d.Reach()
 		kinds := d.kinds[(row+reach)*src.Cols+reach:]
@@ -75,64 +85,46 @@ func (d *Distance) Classes(dst, src raster.Tile, member *raster.CodeTable[uint8]
 	}
 }
 
-func (d *Distance) fill(out []float32) {
-	far := float32(d.limit)
-	for i := range out {
-		out[i] = far
-	}
-}
-
-// classify notes what each source cell is; it returns whether any is a member.
-func (d *Distance) classify(src raster.Tile, member *raster.CodeTable[uint8]) bool {
+// mark notes what each source cell is; it returns whether any is a member.
+func (d *Distance) mark(src raster.Tile, member *raster.CodeTable[uint8]) bool {
 	d.kinds = room(d.kinds, len(src.Codes))
-	any := uint8(0)
-	for i, code := range src.Codes {
-		k := member.At(code)
-		d.kinds[i] = k
-		any |= k & Yes
-	}
-	return any != 0
+	n := classify(d.kinds, src.Codes, member)
+	return n[Yes] > 0
 }
 
 // columns sets near: for each row of the tile and each source column, how
-// many rows away the nearest member is.
+// many rows away the nearest member is; a number beyond ry where none is
+// within the limit.
 func (d *Distance) columns(dst, src raster.Tile) {
 	cols, reach := src.Cols, d.Reach()
 	d.near = room(d.near, dst.Rows*cols)
 	d.since = room(d.since, cols)
-	far := uint16(d.ry + 1)
-	for i := range d.since {
-		d.since[i] = far
+	nearOf := func(row int) []uint16 { return d.near[row*cols:][:cols] }
+	kindsOf := func(row int) []uint8 { return d.kinds[(row+reach)*cols:][:cols] }
+	fill(d.since, uint16(d.ry+1))
+	for row := -reach; row < 0; row++ { // downward
+		step(d.since, d.since, kindsOf(row))
 	}
-	for row := range dst.Rows + reach { // downward
-		d.step(row, cols, far)
-		if row >= reach {
-			copy(d.near[(row-reach)*cols:], d.since)
-		}
+	above := d.since
+	for row := range dst.Rows {
+		step(nearOf(row), above, kindsOf(row))
+		above = nearOf(row)
 	}
-	for i := range d.since {
-		d.since[i] = far
-	}
-	for row := src.Rows - 1; row >= reach; row-- { // upward
-		d.step(row, cols, far)
-		if row < reach+dst.Rows {
-			near := d.near[(row-reach)*cols:][:cols]
-			for i, s := range d.since {
-				near[i] = min(near[i], s)
-				if near[i] >= far {
-					near[i] = none
-				}
-			}
+	fill(d.since, uint16(d.ry+1))
+	for row := dst.Rows + reach - 1; row >= 0; row-- { // upward
+		step(d.since, d.since, kindsOf(row))
+		if row < dst.Rows {
+			nearest(nearOf(row), d.since)
 		}
 	}
 }
 
-// step carries since over one more source row.
-func (d *Distance) step(row, cols int, far uint16) {
-	kinds := d.kinds[row*cols:][:cols]
-	since := d.since[:cols]
+// step sets since to the number of rows since the last member, from that of
+// the row before.
+func step(since, before []uint16, kinds []uint8) {
+	since, before = since[:len(kinds)], before[:len(kinds)]
 	for i, k := range kinds {
-		s := min(since[i]+1, far)
+		s := before[i] + 1
 		if k == Yes {
 			s = 0
 		}
@@ -140,100 +132,95 @@ func (d *Distance) step(row, cols int, far uint16) {
 	}
 }
 
+func nearest(near, since []uint16) {
+	since = since[:len(near)]
+	for i, s := range since {
+		near[i] = min(near[i], s)
+	}
+}
+
 // row sets one row of distances.
 func (d *Distance) row(out []float32, row, cols int) {
 	near := d.near[row*cols:][:cols]
-	if d.dx != d.dy {
-		d.search(out, near)
-		return
-	}
-	d.envelope(near, len(out))
+	d.envelope(near)
 	if len(d.sites) == 0 {
-		d.fill(out)
+		fill(out, float32(d.limit))
 		return
 	}
-	reach := d.Reach()
-	at := 0
-	for i := range out {
-		col := i + reach
-		for at+1 < len(d.sites) && d.sites[at+1].from <= col {
-			at++
+	d.below(out)
+}
+
+// below reads the distances of a row of the tile off the lower envelope.
+func (d *Distance) below(out []float32) {
+	reach, col := d.Reach(), 0
+	for i := range d.sites {
+		s, to := &d.sites[i], len(out)
+		if i+1 < len(d.sites) {
+			to = min(to, d.sites[i+1].from-reach)
 		}
-		s := &d.sites[at]
-		out[i] = d.metres((col-s.col)*(col-s.col) + s.squared)
+		left, right, squared := s.left-reach, s.right-reach, s.squared
+		for ; col < to; col++ {
+			away := max(left-col, col-right, 0)
+			out[col] = d.root(away*away*d.xx + squared)
+		}
 	}
 }
 
-// metres turns a squared number of cells into a distance.
-func (d *Distance) metres(squared int) float32 {
+// root turns a squared number of parts into a distance.
+func (d *Distance) root(squared int) float32 {
 	if squared < len(d.table) {
 		return d.table[squared]
 	}
-	if d.table != nil {
-		return float32(d.limit)
-	}
-	return float32(min(math.Sqrt(float64(squared))*d.dx, d.limit))
+	return d.metres(squared)
 }
 
-// envelope finds the sites that are nearest somewhere among the columns of
-// the tile, and where each begins to be.
-func (d *Distance) envelope(near []uint16, cols int) {
-	sites := d.sites[:0]
+func (d *Distance) metres(squared int) float32 {
+	return float32(min(math.Sqrt(float64(squared))*d.metre, d.limit))
+}
+
+// envelope finds the sites that are nearest somewhere in the row, and where
+// each begins to be.
+func (d *Distance) envelope(near []uint16) {
+	d.sites = room(d.sites, len(near))
+	sites, n := d.sites, 0
+	before, limit := uint16(1), uint16(d.ry)
 	for col, rows := range near {
-		if rows == none {
+		among := rows|before == 0
+		before = rows
+		if rows > limit {
 			continue
 		}
-		s := site{col, int(rows) * int(rows), 0}
-		for len(sites) > 0 {
-			last := &sites[len(sites)-1]
-			s.from = meet(last, &s)
-			if s.from > last.from {
+		if among {
+			sites[n-1].right = col
+			continue
+		}
+		s, from := site{left: col, right: col, squared: int(rows) * int(rows) * d.yy}, 0
+		for n > 0 {
+			last := &sites[n-1]
+			from = d.meet(last, &s)
+			if from > last.from {
 				break
 			}
-			sites = sites[:len(sites)-1]
+			n--
+			from = 0
 		}
-		if len(sites) == 0 {
-			s.from = 0
-		}
-		sites = append(sites, s)
+		s.from = from
+		sites[n] = s
+		n++
 	}
-	d.sites = sites
+	d.sites = sites[:n]
 }
 
 // meet returns the first column at which b, which lies right of a, is at
 // least as near as a.
-func meet(a, b *site) int {
-	top := b.col*b.col - a.col*a.col + b.squared - a.squared
-	bottom := 2 * (b.col - a.col)
-	if top <= 0 {
+func (d *Distance) meet(a, b *site) int {
+	top := (b.left*b.left-a.right*a.right)*d.xx + b.squared - a.squared
+	bottom := 2 * (b.left - a.right) * d.xx
+	switch {
+	case top <= 0:
 		return 0
+	case bottom == 2: // side by side on square cells: the most frequent case, without a division
+		return (top + 1) >> 1
 	}
 	return (top + bottom - 1) / bottom
-}
-
-// search looks outward along a row of oblong cells, as long as a nearer
-// member is possible.
-func (d *Distance) search(out []float32, near []uint16) {
-	reach := d.Reach()
-	xx, yy := d.dx*d.dx, d.dy*d.dy
-	most := d.limit * (1 + rim)
-	most *= most
-	for i := range out {
-		best := math.Inf(1)
-		for away := 0; away <= d.rx; away++ {
-			x := float64(away*away) * xx
-			if x >= best {
-				break
-			}
-			for _, col := range [2]int{i + reach - away, i + reach + away} {
-				if rows := int(near[col]); rows != none {
-					best = min(best, x+float64(float64(rows*rows)*yy))
-				}
-			}
-		}
-		out[i] = float32(d.limit)
-		if best <= most {
-			out[i] = float32(min(math.Sqrt(best), d.limit))
-		}
-	}
 }

@@ -12,134 +12,108 @@ const (
 // Share works out which part of the known cells within a disc is of some
 // classes. It is not for two goroutines.
 type Share struct {
-	yes, known *counter
-	odds       []float32 // share by count, where all cells are known
+	yes, missing *counter
+	cells        uint32
+	whole        []float32 // share by count of members, where all cells are known
 }
+
+// mostWhole bounds the discs for which shares are tabled.
+const mostWhole = 1 << 16
 
 // NewShare returns a Share for a disc.
 func NewShare(d Disc) *Share {
-	s := &Share{yes: newCounter(d), known: newCounter(d)}
-	if !s.yes.wide {
-		n := s.yes.disc.cells
-		for i := range n + 1 {
-			s.odds = append(s.odds, float32(float64(i)/float64(n)))
+	s := &Share{yes: newCounter(d), missing: newCounter(d), cells: uint32(d.Cells())}
+	if s.cells < mostWhole {
+		for n := range s.cells + 1 {
+			s.whole = append(s.whole, ratio(n, s.cells))
 		}
 	}
 	return s
 }
 
+func ratio(part, of uint32) float32 { return float32(float64(part) / float64(of)) }
+
 // Classes sets dst to the share of the member classes in src, whose window is
-// dst's grown by the disc's reach. Missing cells count in neither part; where
-// no cell within the disc is known the share is missing.
+// dst's grown by the disc's reach; member tells No, Yes and Missing. Missing
+// cells count in neither part; where no cell within the disc is known the
+// share is missing.
 func (s *Share) Classes(dst, src raster.Tile, member *raster.CodeTable[uint8]) {
-	marked, holes := s.mark(dst, src, member)
-	if marked == 0 && !holes {
-		clear(dst.Values)
-		return
-	}
-	s.yes.first()
-	if holes {
-		s.known.first()
-	}
+	s.mark(dst, src, member)
 	for row := range dst.Rows {
-		if row > 0 {
-			s.yes.next(row)
-			if holes {
-				s.known.next(row)
-			}
-		}
 		out := dst.ValueRow(dst.Row + row)
-		if holes {
-			s.partly(out)
-		} else {
-			s.wholly(out)
+		yes, any := s.yes.count(row)
+		missing, some := s.missing.count(row)
+		switch {
+		case some:
+			s.partly(out, yes, missing)
+		case any:
+			s.wholly(out, yes)
+		default:
+			clear(out)
 		}
 	}
 }
 
 // wholly sets a row of shares where every cell is known.
-func (s *Share) wholly(out []float32) {
-	if s.odds == nil {
-		for i := range out {
-			out[i] = float32(float64(s.yes.at(i)) / float64(s.yes.disc.cells))
+func (s *Share) wholly(out []float32, yes []uint32) {
+	yes = yes[:len(out)]
+	if s.whole == nil {
+		for i, n := range yes {
+			out[i] = ratio(n, s.cells)
 		}
 		return
 	}
-	odds := s.odds
-	for i := range out {
-		out[i] = odds[uint16(s.yes.sums[i>>2]>>(16*(i&3)))]
+	for i, n := range yes {
+		out[i] = s.whole[n]
 	}
 }
 
 // partly sets a row of shares where some cells are missing.
-func (s *Share) partly(out []float32) {
+func (s *Share) partly(out []float32, yes, missing []uint32) {
+	yes, missing = yes[:len(out)], missing[:len(out)]
 	for i := range out {
-		known := s.known.at(i)
-		if known == 0 {
+		if known := s.cells - missing[i]; known > 0 {
+			out[i] = ratio(yes[i], known)
+		} else {
 			out[i] = raster.Missing
+		}
+	}
+}
+
+// mark notes which cells of src are members and which are missing.
+func (s *Share) mark(dst, src raster.Tile, member *raster.CodeTable[uint8]) {
+	s.yes.start(dst.Cols, dst.Rows)
+	s.missing.start(dst.Cols, dst.Rows)
+	for row := range src.Rows {
+		yes, missing := s.yes.row(row)[:src.Cols], s.missing.row(row)[:src.Cols]
+		n := classify(yes, src.CodeRow(src.Row+row), member)
+		s.yes.inRow[row], s.missing.inRow[row] = n[Yes], n[Missing]
+		if n[Missing] == 0 {
+			clear(missing)
 			continue
 		}
-		out[i] = float32(float64(s.yes.at(i)) / float64(known))
+		for i, kind := range yes {
+			yes[i], missing[i] = kind&Yes, kind>>1
+		}
 	}
 }
 
-// mark notes which cells of src are members and which are known; it returns
-// the number of members and whether any cell is missing.
-func (s *Share) mark(dst, src raster.Tile, member *raster.CodeTable[uint8]) (marked int, holes bool) {
-	s.yes.start(dst.Cols, dst.Rows)
-	s.known.start(dst.Cols, dst.Rows)
-	for row := range src.Rows {
-		yes, known := s.yes.row(row), s.known.row(row)
-		for i, code := range src.CodeRow(src.Row + row) {
-			kind := member.At(code)
-			yes[2*i] = kind & Yes
-			known[2*i] = 1 - kind>>1
-			marked += int(kind & Yes)
-			holes = holes || kind == Missing
+// classify sets kinds to what the codes are to a kernel, and returns how many
+// are of each kind. Cells beside each other are mostly of one class, so the
+// table is asked once a run.
+func classify(kinds []uint8, codes []int32, member *raster.CodeTable[uint8]) (n [3]int) {
+	codes = codes[:len(kinds)]
+	for from := 0; from < len(codes); {
+		code, to := codes[from], from+1
+		for to < len(codes) && codes[to] == code {
+			to++
 		}
+		kind := member.At(code)
+		for i := from; i < to; i++ {
+			kinds[i] = kind
+		}
+		n[kind] += to - from
+		from = to
 	}
-	return marked, holes
-}
-
-// Dilate finds the cells that have a marked cell within a disc. It is not for
-// two goroutines.
-type Dilate struct{ marks *counter }
-
-// NewDilate returns a Dilate for a disc.
-func NewDilate(d Disc) *Dilate { return &Dilate{newCounter(d)} }
-
-// Classes sets the codes of dst to 1 where a cell of src within the disc has
-// code 1, else to 0. The window of src is dst's grown by the disc's reach.
-func (d *Dilate) Classes(dst, src raster.Tile) {
-	ones := 0
-	for _, c := range src.Codes {
-		if c == 1 {
-			ones++
-		}
-	}
-	if ones == 0 || ones == len(src.Codes) {
-		for i := range dst.Codes {
-			dst.Codes[i] = int32(min(ones, 1))
-		}
-		return
-	}
-	d.marks.start(dst.Cols, dst.Rows)
-	for row := range src.Rows {
-		marks := d.marks.row(row)
-		for i, c := range src.CodeRow(src.Row + row) {
-			if c == 1 {
-				marks[2*i] = 1
-			}
-		}
-	}
-	d.marks.first()
-	for row := range dst.Rows {
-		if row > 0 {
-			d.marks.next(row)
-		}
-		out := dst.CodeRow(dst.Row + row)
-		for i := range out {
-			out[i] = int32(min(d.marks.at(i), 1))
-		}
-	}
+	return n
 }
