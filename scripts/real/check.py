@@ -4,7 +4,7 @@
 
 PLANS is the folder of the plans; REAL holds maps/ and gets out/. Each plan
 runs twice, the second time with one worker and little memory: the bytes must
-be the same.
+be the same. Without a PLAN named, what must be refused is tried too.
 """
 import filecmp
 import json
@@ -15,6 +15,7 @@ import time
 
 import figures
 import outputs
+import refusals
 
 
 def run(program, plan, out, *options):
@@ -59,6 +60,10 @@ def main():
         except RuntimeError as e:
             f.that(False, str(e))
         print(f"{plan.stem}: {f.count - before} checks, {time.monotonic() - begun:.1f} s", flush=True)
+    if not chosen:
+        before = f.count
+        refusals.check(program, pathlib.Path(plans), pathlib.Path(real), f)
+        print(f"refusals: {f.count - before} checks", flush=True)
     if f.wrong:
         sys.exit("\n".join(["realdata: not as it should be:", *f.wrong]))
     print(f"realdata: {f.count} checks, all as they should be")

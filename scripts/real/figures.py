@@ -100,7 +100,7 @@ def volcano(run, maps, f):
     f.near("mean slope", inside.mean(), 14.89747, 1e-5)
     f.near("steepest slope", inside.max(), 43.03247, 1e-5)
     f.near("slope of one cell", slope[60 - 30, 86 - 42], 19.69460, 1e-5)
-    f.cells("slope", slope, terrain(heights, run, "slope"), 1e-4, 5015)
+    f.cells("slope", slope, terrain(heights, run, "slope"), 1e-5, 5015)
     aspect = terrain(heights, run, "aspect")
     f.cells("northness", run.layers["warm"] * 2 - 1, np.cos(np.radians(aspect)), 1e-5, 4500)
     f.cells("eastness", run.layers["morning sun"] * 2 - 1, np.sin(np.radians(aspect)), 1e-5, 4500)
@@ -117,7 +117,7 @@ def jacksboro_75(run, maps, f):
     f.near("steepest slope", inside.max(), 38.733631, 5e-6)
     f.near("slope of one cell", slope[172, 201], 14.413781, 5e-6)
     f.same("level cells", int((inside == 0).sum()), 235)
-    f.cells("slope", slope, terrain(raster(maps / "jacksboro_75.tif"), run, "slope"), 1e-4, 137142)
+    f.cells("slope", slope, terrain(raster(maps / "jacksboro_75.tif"), run, "slope"), 1e-5, 137142)
 
 
 def jacksboro(run, maps, f):
@@ -135,25 +135,39 @@ def jacksboro(run, maps, f):
 
 def olinda(run, maps, f):
     cells = run.account["cells"]["in_area"]
+    # 60 m are 2.105 cells of the picture, twice that rounded up is 5.
     heights = 63 - (run.layers["low"]) * 64
     want = np.clip(warped(maps / "olinda_dem_utm25s.tif", run), -1, 63)
-    f.cells("height", heights, want, 0.01, cells)
-    f.cells("red", 256 * (1 - run.layers["dark in red"]), coarsened(maps / "L7_ETMs.tif", 3, run), 1e-3, cells)
-    f.cells("near infrared", 256 * run.layers["bright leaves"], coarsened(maps / "L7_ETMs.tif", 4, run), 1e-3, cells)
+    f.cells("height", heights, want, 1e-4, cells)
+    f.cells("red", 256 * (1 - run.layers["dark in red"]), coarsened(maps / "L7_ETMs.tif", 3, run, 5), 1e-4, cells)
+    f.cells("near infrared", 256 * run.layers["bright leaves"], coarsened(maps / "L7_ETMs.tif", 4, run, 5), 1e-4, cells)
     how = run.map("ground")["read"][0]["transformation"]
     f.that("SIRGAS 2000 to WGS 84" in how, f"the height map's own shift to WGS 84 is not used: {how}")
 
 
-def coarsened(path, band, run):
-    """Mean of 5 × 5 points a cell, each reading the map cell that holds it: 60 m
-    of 28.5 m are 2.105 map cells, twice that rounded up is 5."""
-    west, step, _, north, _, _ = gdal.Open(str(path)).GetGeoTransform()
-    cells = raster(path, band)
+def coarsened(path, band, run, k):
+    """Mean of k × k points a cell, each reading the map cell that holds it;
+    missing with fewer than half of them on the map."""
+    source = gdal.Open(str(path))
+    west, step, _, north, _, _ = source.GetGeoTransform()
+    cells = np.pad(raster(path, band), ((0, k), (0, k)), constant_values=np.nan)
     rows, cols = run.score.shape
-    east = run.west + (np.arange(cols * 5) + 0.5) * run.dx / 5
-    south = run.north - (np.arange(rows * 5) + 0.5) * run.dy / 5
+    east = run.west + (np.arange(cols * k) + 0.5) * run.dx / k
+    south = run.north - (np.arange(rows * k) + 0.5) * run.dy / k
     points = cells[np.ix_(((north - south) // step).astype(int), ((east - west) // step).astype(int))]
-    return points.reshape(rows, 5, cols, 5).mean((1, 3))
+    points = points.reshape(rows, k, cols, k).swapaxes(1, 2).reshape(rows, cols, k * k)
+    enough = np.isfinite(points).sum(2) * 2 >= k * k
+    return np.where(enough, np.nanmean(np.where(enough[..., None], points, 0), 2), np.nan)
+
+
+def olinda_heights(run, maps, f):
+    own = gdal.Open(str(maps / "olinda_dem_utm25s.tif"))
+    f.that(run.crs.IsSame(own.GetSpatialRef()), f"the scores lie in another CRS than the heights: {run.crs.ExportToWkt()}")
+    slope = 64 * (1 - run.layers["gentle"])
+    f.cells("slope", slope, terrain(own.ReadAsArray(), run, "slope", slopeFormat="percent"), 1e-5, 109 * 109)
+    # 89.994 m are 3.158 cells of the picture, twice that rounded up is 7.
+    red = coarsened(maps / "L7_ETMs.tif", 3, run, 7)
+    f.cells("red", 256 * (1 - run.layers["dark in red"]), red, 1e-4, 111 * 111)
 
 
 def luxembourg(run, maps, f):
@@ -163,8 +177,8 @@ def luxembourg(run, maps, f):
         name, area = feature["NAME_2"], feature["AREA"]
         f.near(f"square kilometres of {name}", counted[name] / 100, area, 0.015 * area + 0.5)
     heights = run.layers["high"] * 1024
-    f.cells("height", heights, warped(maps / "elev.tif", run), 0.05, 250000)
-    f.cells("slope", run.layers["steep"] * 90, terrain(heights, run, "slope"), 0.001, 240000)
+    f.cells("height", heights, warped(maps / "elev.tif", run), 0.01, 250000)
+    f.cells("slope", run.layers["steep"] * 90, terrain(heights, run, "slope"), 1e-4, 240000)
     leave = run.layers["leave"]
     inside = share(leave > 0, np.isfinite(leave), 20)
     f.cells("inside", run.layers["inside"], inside, 1e-6, 250000)
@@ -175,14 +189,14 @@ def gorillas(run, maps, f):
     area = sum(feature.GetGeometryRef().GetArea() for feature in source.GetLayer())
     f.near("square metres of the sanctuary", run.account["cells"]["in_area"] * run.dx * run.dy, area, 0.005 * area)
     vegetation = cropped(maps / "vegetation.asc", run)
-    scores = np.array([np.nan, 1, 0.5, 0.1, 0.8, 0.5, 0.5])[np.where(vegetation > 0, vegetation, 0).astype(int)]
+    scores = np.array([np.nan, 0.3, 0.5, 0.1, 1, 0.5, 0.5])[np.where(vegetation > 0, vegetation, 0).astype(int)]
     f.cells("plants", run.layers["plants"], scores, 1e-6, 20000)
     heights = cropped(maps / "gorillas_elevation.tif", run)
     heights[heights == -9999] = np.nan
     f.cells("height", 1000 + 1200 * run.layers["high"], np.clip(heights, 1000, 2200), 0.1, 20000)
     water = cropped(maps / "gorillas_waterdist.tif", run)
     away = np.interp(np.where(water == -9999, np.nan, water), [0, 300], [0.5, 1])
-    f.cells("away from water", run.layers["away from water"], away, 0.001, 20000)
+    f.cells("away from water", run.layers["away from water"], away, 1e-4, 20000)
     with open(maps / "gorillas_nests.csv") as file:
         nests = [run.score[int((run.north - float(p["y"])) / run.dy), int((float(p["x"]) - run.west) / run.dx)] for p in csv.DictReader(file)]
     nests = np.array(nests)
@@ -222,6 +236,7 @@ def puerto_rico(run, maps, f):
     f.same("cells by class", run.classes("cover"),
            {"water": 252, "built": 159, "bare": 3, "forest": 456, "shrub": 37, "grass": 270, "pasture": 24, "crops": 24, "wetland": 24})
     f.same("cells kept out", run.account["cells"]["kept_out"], 252 + 159)
+    f.same("the grid's CRS, which the file describes without its code", run.account["grid"]["crs"], "EPSG:5070")
     f.cells("woods", run.layers["woods"], share((cover == 42) | (cover == 52), cover > 0, 2), 1e-6, 1249)
     f.cells("inland", run.layers["inland"], np.minimum(distance(cover == 11, 3000) / 30000, 1), 1e-6, 1249)
 
@@ -229,6 +244,6 @@ def puerto_rico(run, maps, f):
 def oxford(run, maps, f):
     for layer, file, back in (("limy", "ph", lambda s: 4 + 4 * s), ("light", "clay", lambda s: 64 - 64 * s),
                               ("high", "height", lambda s: 512 + 128 * s)):
-        f.cells(file, back(run.layers[layer]), warped(maps / f"oxford_{file}.tif", run), 1e-3, 60 * 210)
+        f.cells(file, back(run.layers[layer]), warped(maps / f"oxford_{file}.tif", run), 1e-4, 60 * 210)
     soil = run.map("ph")  # augered were 4.2 to 7.7; between the holes it is less
     f.that(4.2 <= soil["lowest"] < 4.3 and 7.6 < soil["highest"] <= 7.7, f"pH from {soil['lowest']} to {soil['highest']}")
