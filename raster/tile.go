@@ -56,12 +56,19 @@ func (t Tile) CopyFrom(src Tile) {
 	}
 }
 
-// Fill sets every cell of the tile to missing.
+// FillMissing sets every cell of the tile to missing.
 func (t Tile) FillMissing() {
-	for i := range t.Values {
-		t.Values[i] = Missing
+	fill(t.Values, Missing)
+	fill(t.Codes, MissingCode)
+}
+
+// fill sets every element, by copies that double in length.
+func fill[T any](s []T, v T) {
+	if len(s) == 0 {
+		return
 	}
-	for i := range t.Codes {
-		t.Codes[i] = MissingCode
+	s[0] = v
+	for done := 1; done < len(s); done *= 2 {
+		copy(s[done:], s[:done])
 	}
 }

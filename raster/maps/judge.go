@@ -375,41 +375,67 @@ type counts struct {
 
 // take counts the needed cells of a tile.
 func (c *counts) take(t raster.Tile, need []bool) {
-	for i, v := range t.Values {
-		if need != nil && !need[i] {
-			continue
-		}
-		if v != v {
-			c.missing++
-			continue
-		}
-		if c.known == 0 {
-			c.low, c.high = v, v
-		}
-		c.known++
-		c.low, c.high = min(c.low, v), max(c.high, v)
+	if t.Codes != nil {
+		c.takeCodes(t.Codes, need)
+		return
 	}
-	for i, code := range t.Codes {
-		if need == nil || need[i] {
-			c.takeCode(code)
+	low, high := float32(math.Inf(1)), float32(math.Inf(-1))
+	known, missing := int64(0), int64(0)
+	for i, v := range t.Values {
+		switch {
+		case need != nil && !need[i]:
+		case v != v:
+			missing++
+		default:
+			known++
+			low, high = min(low, v), max(high, v)
+		}
+	}
+	c.span(known, low, high)
+	c.missing += missing
+}
+
+// span adds known cells with their lowest and highest value.
+func (c *counts) span(known int64, low, high float32) {
+	if known == 0 {
+		return
+	}
+	if c.known == 0 {
+		c.low, c.high = low, high
+	}
+	c.known += known
+	c.low, c.high = min(c.low, low), max(c.high, high)
+}
+
+// takeCodes counts run by run: neighbours are mostly of one class.
+func (c *counts) takeCodes(codes []int32, need []bool) {
+	for i := 0; i < len(codes); {
+		code, n := codes[i], int64(0)
+		for ; i < len(codes) && codes[i] == code; i++ {
+			if need == nil || need[i] {
+				n++
+			}
+		}
+		if n > 0 {
+			c.takeCode(code, n)
 		}
 	}
 }
 
-func (c *counts) takeCode(code int32) {
+func (c *counts) takeCode(code int32, n int64) {
 	switch {
 	case code == raster.MissingCode:
-		c.missing++
+		c.missing += n
 		return
 	case code >= 0 && int(code) < len(c.few):
-		c.few[code]++
+		c.few[code] += n
 	default:
 		if c.many == nil {
 			c.many = map[int32]int64{}
 		}
-		c.many[code]++
+		c.many[code] += n
 	}
-	c.known++
+	c.known += n
 }
 
 // merge adds a reader's counts and empties them.
@@ -417,13 +443,7 @@ func (t *tally) merge(c *counts) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	all := &t.counts
-	if c.known > 0 {
-		if all.known == 0 {
-			all.low, all.high = c.low, c.high
-		}
-		all.low, all.high = min(all.low, c.low), max(all.high, c.high)
-	}
-	all.known += c.known
+	all.span(c.known, c.low, c.high)
 	all.missing += c.missing
 	for i, n := range c.few {
 		all.few[i] += n
