@@ -13,7 +13,7 @@ import (
 // rounded as a Mean says it does. Several of the trials need more than 64 bits.
 func TestMeanExact(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 8))
-	for _, exponents := range [][2]int{{-45, -20}, {-10, 3}, {-2, 12}, {-42, 12}, {-60, 39}, {30, 39}} {
+	for _, exponents := range [][2]int{{-45, -20}, {-10, 3}, {-2, 12}, {-42, 12}, {-60, 39}, {30, 39}, {22, 22}} {
 		disc := NewDisc(1, 1, 3)
 		w := raster.Window{Cols: 20, Rows: 20}
 		src := raster.NewTile(w.Grow(disc.Reach()))
@@ -49,6 +49,27 @@ func exactMean(src raster.Tile, col, row, radius int) float32 {
 	}
 	total, _ := new(big.Float).SetInt(sum).Float64()
 	return float32(math.Ldexp(total/float64(n), -40))
+}
+
+// TestTogether holds sums in two parts to math/big.
+func TestTogether(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 10))
+	check := func(whole, rest int64) {
+		sum := new(big.Int).Lsh(big.NewInt(whole), stepBits)
+		sum.Add(sum, big.NewInt(rest))
+		if want, _ := new(big.Float).SetInt(sum).Float64(); together(whole, rest) != want {
+			t.Fatalf("%d and %d: %g, want %g", whole, rest, together(whole, rest), want)
+		}
+	}
+	for range 100000 {
+		check(r.Int64()>>r.IntN(63)-1<<r.IntN(60), r.Int64()>>r.IntN(63))
+	}
+	// Half way between two float64, a last step decides.
+	for _, whole := range []int64{1 << 60, -1 << 60, 1<<60 | 1<<7, 1<<60 | 1<<7 | 1<<8} {
+		for _, rest := range []int64{0, 1, 1 << 39} {
+			check(whole, rest)
+		}
+	}
 }
 
 // TestMeanLimit: what is too large counts as missing, and a tile in which

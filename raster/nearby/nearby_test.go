@@ -46,8 +46,10 @@ func TestDiscCells(t *testing.T) {
 			t.Errorf("10 × 20 m, radius %g: %d cells, want %d", r, got, want)
 		}
 	}
-	if c, r := (Disc{}).Cells(), (Disc{}).Reach(); c != 1 || r != 0 {
-		t.Error("the zero disc", c, r)
+	for name, d := range map[string]Disc{"zero": {}, "negative": NewDisc(10, 10, -25)} {
+		if d.Cells() != 1 || d.Reach() != 0 {
+			t.Error(name, d.Cells(), d.Reach())
+		}
 	}
 }
 
@@ -130,4 +132,14 @@ func ExampleShare() {
 	NewShare(disc).Classes(dst, src, member)
 	fmt.Println(dst.Values)
 	// Output: [0.6]
+}
+
+func ExampleDistance() {
+	d := NewDistance(10, 10, 20)
+	src := raster.Tile{Window: raster.Window{Col: -2, Row: -2, Cols: 6, Rows: 5}, Codes: make([]int32, 30)}
+	src.Codes[src.Index(-1, -1)] = 1
+	dst := raster.NewTile(raster.Window{Cols: 2, Rows: 1})
+	d.Classes(dst, src, member)
+	fmt.Println(dst.Values)
+	// Output: [14.142136 20]
 }
