@@ -1,0 +1,191 @@
+package layers
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"likelyground/habitat/plan"
+	"likelyground/raster"
+	"likelyground/raster/nearby"
+	"likelyground/raster/pipe"
+)
+
+var context10 = Context{DX: 10, DY: 10, Beyond: func(string) float64 { return 300 }}
+
+// heights falls 1 m a cell to the east and 2 m a cell to the south.
+func heights(unit string) Layer {
+	return Layer{Name: "ground", Unit: unit, Node: &pipe.Node{Name: "ground", Open: pipe.Plain(func(out raster.Tile, _ []raster.Tile) error {
+		for row := out.Row; row < out.EndRow(); row++ {
+			for i := range out.ValueRow(row) {
+				out.ValueRow(row)[i] = float32(1000 - (out.Col + i) - 2*row)
+			}
+		}
+		return nil
+	})}}
+}
+
+// woods is class 1 in every column that is a multiple of 4, else 0.
+func woods() Layer {
+	return Layer{Name: "cover", Node: &pipe.Node{Name: "cover", Kind: pipe.Class, Open: pipe.Plain(func(out raster.Tile, _ []raster.Tile) error {
+		for row := out.Row; row < out.EndRow(); row++ {
+			for i := range out.CodeRow(row) {
+				out.CodeRow(row)[i] = 0
+				if (out.Col+i)%4 == 0 {
+					out.CodeRow(row)[i] = 1
+				}
+			}
+		}
+		return nil
+	})}, Member: func(of []plan.Class) (*raster.CodeTable[uint8], error) {
+		return raster.NewCodeTable(map[int32]uint8{of[0].Code: nearby.Yes}, nearby.Missing, nearby.No), nil
+	}}
+}
+
+type keep struct {
+	mu   *sync.Mutex
+	into raster.Tile
+}
+
+func (k keep) Take(_ raster.Window, in []raster.Tile) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.into.CopyFrom(in[0])
+	return nil
+}
+func (k keep) Close() error { return nil }
+
+// cell evaluates a layer and returns its value at column 8, row 8.
+func cell(t *testing.T, l Layer) float64 {
+	t.Helper()
+	w := raster.Window{Cols: 16, Rows: 16}
+	k := keep{&sync.Mutex{}, raster.NewTile(w)}
+	g := pipe.Graph{Window: w, Outputs: []*pipe.Node{l.Node}, Sink: func() (pipe.Sink, error) { return k, nil }}
+	if err := pipe.Run(context.Background(), g, pipe.Options{Tile: 5}); err != nil {
+		t.Fatal(err)
+	}
+	return float64(k.into.Value(8, 8))
+}
+
+// TestEveryVerb works out one value of each verb that can be told by hand.
+func TestEveryVerb(t *testing.T) {
+	one := []plan.Class{{Code: 1, IsCode: true}}
+	steep := math.Hypot(0.1, 0.2)
+	for _, c := range []struct {
+		d    plan.Derived
+		in   Layer
+		unit string
+		want float64
+	}{
+		{plan.Derived{Verb: plan.Slope}, heights("m"), "degrees", math.Atan(steep) * 180 / math.Pi},
+		{plan.Derived{Verb: plan.Slope, Percent: true}, heights("m"), "percent", 100 * steep},
+		{plan.Derived{Verb: plan.Slope, Percent: true}, heights("ft"), "percent", 100 * steep * 0.3048},
+		{plan.Derived{Verb: plan.Northness}, heights("m"), "", -0.2 / steep},
+		{plan.Derived{Verb: plan.Eastness}, heights("ft"), "", 0.1 / steep},
+		{plan.Derived{Verb: plan.Elevation}, heights("ft"), "m", (1000 - 24) * 0.3048},
+		{plan.Derived{Verb: plan.Mean, Within: 20}, heights("m"), "m", 1000 - 24},
+		{plan.Derived{Verb: plan.Share, Within: 10, Of: one}, woods(), "share", 3.0 / 5},
+		{plan.Derived{Verb: plan.Distance, Of: []plan.Class{{Code: 1, IsCode: true}}}, shifted(woods(), 2), "m", 20},
+		{plan.Derived{Verb: plan.Distance, Of: one, UpTo: 15}, shifted(woods(), 2), "m", 15},
+	} {
+		c.d.Name = "layer"
+		l, err := Derive(c.d, c.in, context10)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := cell(t, l); math.Abs(got-c.want) > 1e-4 || l.Unit != c.unit || l.Node.Name != "layer" {
+			t.Errorf("%s of %s: %g %s, want %g %s", c.d.Verb, c.in.Unit, got, l.Unit, c.want, c.unit)
+		}
+	}
+}
+
+// shifted is a layer of classes moved to the left by some columns.
+func shifted(l Layer, by int) Layer {
+	from := l.Node
+	l.Node = &pipe.Node{Name: "cover", Kind: pipe.Class, Open: func() (pipe.Evaluator, error) {
+		e, err := from.Open()
+		if err != nil {
+			return nil, err
+		}
+		return pipe.Plain(func(out raster.Tile, in []raster.Tile) error {
+			moved := out
+			moved.Col += by
+			return e.Eval(moved, in)
+		})()
+	}}
+	return l
+}
+
+// TestVerbsOfThePlan: the table knows the verbs that a plan may use, and no
+// others.
+func TestVerbsOfThePlan(t *testing.T) {
+	schema := string(plan.Schema())
+	for _, w := range Words() {
+		if !strings.Contains(schema, fmt.Sprintf("%q", w)) {
+			t.Errorf("the plan does not know %q", w)
+		}
+	}
+	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.Mean} {
+		if !slices.Contains(Words(), w) {
+			t.Errorf("the table lacks %q", w)
+		}
+	}
+	if !Height(plan.Slope) || Height(plan.Share) {
+		t.Error("which verbs read heights")
+	}
+}
+
+func TestMismatches(t *testing.T) {
+	endless := context10
+	endless.Beyond = func(string) float64 { return math.Inf(1) }
+	one := []plan.Class{{Code: 1, IsCode: true}}
+	for _, c := range []struct {
+		d  plan.Derived
+		in Layer
+	}{
+		{plan.Derived{Verb: plan.Share, Of: one, Within: 10}, heights("m")},
+		{plan.Derived{Verb: plan.Slope}, woods()},
+		{plan.Derived{Verb: plan.Mean, Within: 10}, woods()},
+		{plan.Derived{Verb: plan.Distance, Of: one}, woods()},
+	} {
+		_, err := Derive(c.d, c.in, endless)
+		var m *Mismatch
+		if !errors.As(err, &m) || m.Remedy() == "" || !m.MustChange() {
+			t.Errorf("%s: %v", c.d.Verb, err)
+		}
+	}
+}
+
+// TestRadius: how far a value looks is at least how far its node reads.
+func TestRadius(t *testing.T) {
+	one := []plan.Class{{Code: 1, IsCode: true}}
+	for _, d := range []plan.Derived{
+		{Verb: plan.Slope}, {Verb: plan.Northness}, {Verb: plan.Eastness}, {Verb: plan.Elevation},
+		{Verb: plan.Mean, Within: 55}, {Verb: plan.Share, Within: 250, Of: one}, {Verb: plan.Distance, Of: one}, {Verb: plan.Distance, Of: one, UpTo: 80},
+	} {
+		in := heights("m")
+		if d.Of != nil {
+			in = woods()
+		}
+		l, err := Derive(d, in, context10)
+		if err != nil {
+			t.Fatal(err)
+		}
+		metres := Radius(d, 10, 10, 300)
+		if cells := int(metres / 10); cells != l.Node.Reach {
+			t.Errorf("%s: looks %g m, its node reads %d cells", d.Verb, metres, l.Node.Reach)
+		}
+	}
+}
+
+func ExampleDerive() {
+	d := plan.Derived{Name: "steepness", Verb: plan.Slope, Percent: true}
+	steepness, err := Derive(d, heights("m"), context10)
+	fmt.Println(steepness.Name, steepness.Unit, steepness.Node.Reach, err)
+	// Output: steepness percent 1 <nil>
+}
