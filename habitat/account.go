@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	stdmaps "maps"
 	"math"
 	"path/filepath"
 	"runtime"
@@ -268,14 +269,15 @@ func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
 		a.LeftOut = s.blank
 		return a
 	}
-	found := s.findings()
-	a.Known, a.Missing, a.Clipped = found.Known, found.Missing, found.Clipped
-	if s.classes == nil && found.Known > 0 {
-		a.Low, a.High = &found.Low, &found.High
+	t := &s.inArea
+	a.Known, a.Missing, a.Clipped = t.known, t.missing, s.findings().Clipped
+	if s.classes == nil && t.known > 0 {
+		low, high := float64(t.low), float64(t.high)
+		a.Low, a.High = &low, &high
 	}
-	for _, c := range found.Codes {
+	for _, code := range slices.Sorted(stdmaps.Keys(t.byCode)) {
 		if s.classes != nil {
-			a.Classes = append(a.Classes, accountClass{c.Code, s.classes.name(c.Code), c.Cells})
+			a.Classes = append(a.Classes, accountClass{code, s.classes.name(code), t.byCode[code]})
 		}
 	}
 	a.Read = s.accountRead(d)

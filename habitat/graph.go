@@ -3,7 +3,6 @@ package habitat
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"likelyground/habitat/layers"
 	"likelyground/habitat/plan"
@@ -100,79 +99,12 @@ func (b *builder) sourceNode(s *source) *pipe.Node {
 	metres := b.looks[s.m.Name]
 	n := &pipe.Node{Name: s.m.Name, Kind: kind, Open: func() (pipe.Evaluator, error) {
 		r, err := s.source().Reader()
-		return &reading{reader: r, around: b.rim(metres)}, err
+		return &reading{reader: r, around: b.rim(metres), inArea: newAreaTally(), into: &s.inArea}, err
 	}}
 	if b.g.area != nil {
-		n.Inputs = []*pipe.Node{b.needNode(metres)}
+		n.Inputs = []*pipe.Node{b.needNode(metres), b.g.area}
 	}
 	return n
-}
-
-// reading evaluates a source node for one worker. What is needed stands in
-// the node's input, or, where the grid is the area, lies within the rim.
-type reading struct {
-	reader maps.Reader
-	around rim
-	mine   raster.Window
-	need   []bool
-}
-
-// Own says which cells are counted here; see pipe.Owner.
-func (r *reading) Own(w raster.Window) { r.mine = w }
-
-func (r *reading) Close() error { return r.reader.Close() }
-
-func (r *reading) Eval(out raster.Tile, in []raster.Tile) error {
-	if len(in) == 0 {
-		return r.reader.Read(out, r.withinRim(out.Window))
-	}
-	return r.reader.Read(out, r.marked(in[0]))
-}
-
-// marked returns which cells of a tile are marked as needed and counted here;
-// nil for all of them.
-func (r *reading) marked(need raster.Tile) []bool {
-	if r.mine.Holds(need.Window) && !slices.Contains(need.Codes, 0) {
-		return nil
-	}
-	return r.marks(need.Window, func(col, row int) bool { return need.Code(col, row) != 0 })
-}
-
-// withinRim is marked for an area that is the whole grid.
-func (r *reading) withinRim(w raster.Window) []bool {
-	if r.mine.Holds(w) && r.around.grid.Holds(w) {
-		return nil
-	}
-	return r.marks(w, r.around.holds)
-}
-
-func (r *reading) marks(w raster.Window, need func(col, row int) bool) []bool {
-	r.need = slices.Grow(r.need[:0], w.Size())[:w.Size()]
-	i := 0
-	for row := w.Row; row < w.EndRow(); row++ {
-		for col := w.Col; col < w.EndCol(); col++ {
-			r.need[i] = r.mine.Holds(raster.Window{Col: col, Row: row, Cols: 1, Rows: 1}) && need(col, row)
-			i++
-		}
-	}
-	return r.need
-}
-
-// rim is the ground within some metres of the grid.
-type rim struct {
-	grid   raster.Window
-	dx, dy float64 // metres
-	metres float64
-}
-
-func (b *builder) rim(metres float64) rim {
-	return rim{b.grid.Window(), b.grid.DXm(), b.grid.DYm(), metres * (1 + raster.Snap)}
-}
-
-func (r rim) holds(col, row int) bool {
-	x := max(r.grid.Col-col, col-(r.grid.EndCol()-1), 0)
-	y := max(r.grid.Row-row, row-(r.grid.EndRow()-1), 0)
-	return math.Hypot(float64(x)*r.dx, float64(y)*r.dy) <= r.metres
 }
 
 // areaNode is 1 where a cell of the grid lies in the area of interest.

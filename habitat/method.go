@@ -64,7 +64,7 @@ func dataOf(d *desk, a *account) []methodEntry {
 			parts = append(parts, readWords(r))
 		}
 		if all := m.Known + m.Missing; all > 0 {
-			parts = append(parts, fmt.Sprintf("%.1f %% of the cells used are missing", 100*float64(m.Missing)/float64(all)))
+			parts = append(parts, fmt.Sprintf("missing on %.1f %% of the area", 100*float64(m.Missing)/float64(all)))
 		}
 		for _, x := range []string{m.Credit, m.Licence} {
 			if x != "" {

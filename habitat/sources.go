@@ -18,7 +18,8 @@ type source struct {
 	raster   *maps.Raster   // nil for a vector
 	polygons *maps.Polygons // nil for a raster
 	classes  *classes       // nil for a quantity
-	blank    string         // why an optional map is wholly unknown; "" when it is there
+	inArea   sharedTally
+	blank    string // why an optional map is wholly unknown; "" when it is there
 }
 
 // open returns what readers are opened on.
