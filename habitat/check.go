@@ -49,7 +49,7 @@ func Check(ctx context.Context, planFile string, o Options) (*Report, error) {
 		return nil, err
 	}
 	o.Events(Event{Stage: "Opening the maps"})
-	if err := d.open(ctx, o.Memory, scratch); err != nil {
+	if err := d.open(ctx, o, scratch); err != nil {
 		return nil, err
 	}
 	if ctx.Err() != nil {

@@ -125,7 +125,7 @@ func (r *run) open() error {
 	if scratch == "" {
 		scratch = r.folder.Scratch()
 	}
-	if err := r.desk.open(r.ctx, r.Memory, scratch); err != nil {
+	if err := r.desk.open(r.ctx, r.Options, scratch); err != nil {
 		return err
 	}
 	for _, w := range r.desk.warnings() {

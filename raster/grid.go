@@ -22,13 +22,13 @@ type Grid struct {
 
 // Bounds returns the outer edges of the grid in CRS units.
 func (g Grid) Bounds() (west, south, east, north float64) {
-	return g.X0, g.Y0 - float64(g.Rows)*g.DY, g.X0 + float64(g.Cols)*g.DX, g.Y0
+	return g.X0, g.Y0 - float64(float64(g.Rows)*g.DY), g.X0 + float64(float64(g.Cols)*g.DX), g.Y0
 }
 
 // Position returns the CRS coordinates of a place given in cells: (0, 0) is
 // the grid's north-western corner, (0.5, 0.5) the centre of its first cell.
 func (g Grid) Position(col, row float64) (x, y float64) {
-	return g.X0 + col*g.DX, g.Y0 - row*g.DY
+	return g.X0 + float64(col*g.DX), g.Y0 - float64(row*g.DY)
 }
 
 // Cell is the inverse of [Grid.Position].
