@@ -16,10 +16,13 @@ import (
 type classes struct {
 	m      *plan.Map
 	legend plan.Legend // of a raster, or of a numeric field; nil: codes have no names
+	own    bool        // the legend is what the raster itself names: it need not name all
 	texts  []string    // of a text field: the code is the index
 }
 
-func newClasses(m *plan.Map, legend plan.Legend) *classes { return &classes{m: m, legend: legend} }
+func newClasses(m *plan.Map, legend plan.Legend) *classes {
+	return &classes{m: m, legend: legend, own: m.Legend == nil}
+}
 
 // take learns the texts of a polygon map's field.
 func (c *classes) take(p *maps.Polygons) {
@@ -42,10 +45,10 @@ func (c *classes) name(code int32) string {
 	return strconv.Itoa(int(code))
 }
 
-// known reports whether the map's legend has a code; without a legend every
-// code is known.
+// known reports whether the map's legend has a code; without a legend, or with
+// the raster's own names, every code is known.
 func (c *classes) known(code int32) bool {
-	if c.legend == nil {
+	if c.legend == nil || c.own {
 		return true
 	}
 	_, ok := c.legend.Name(code)

@@ -3,8 +3,10 @@ package habitat
 import (
 	"context"
 	"fmt"
+	stdmaps "maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"sort"
 
 	"likelyground/habitat/layers"
@@ -189,8 +191,12 @@ func inFolder(dir, path string) string {
 	return filepath.Join(dir, path)
 }
 
-// legend reads the legend of a map; nil if it has none.
+// legend returns the legend of a map: the plan's, or the class names that a
+// raster brings along; nil if it has none.
 func (o opener) legend(m *plan.Map) (plan.Legend, error) {
+	if m.Legend == nil && m.Field == "" {
+		return o.ownNames(m)
+	}
 	if m.Legend == nil {
 		return nil, nil
 	}
@@ -205,4 +211,18 @@ func (o opener) legend(m *plan.Map) (plan.Legend, error) {
 		return nil, fmt.Errorf("read the legend of the map %q: %w", m.Name, err)
 	}
 	return plan.ReadLegend(m.Legend.File, data)
+}
+
+// ownNames are the class names that a raster brings along.
+func (o opener) ownNames(m *plan.Map) (plan.Legend, error) {
+	spec, err := rasterSpec(o.plan, m, o.dir)
+	if err != nil {
+		return nil, err
+	}
+	names, err := maps.CategoryNames(spec)
+	var out plan.Legend
+	for _, code := range slices.Sorted(stdmaps.Keys(names)) {
+		out = append(out, plan.LegendEntry{Code: code, Name: names[code]})
+	}
+	return out, err
 }
