@@ -57,7 +57,7 @@ func (t *terminal) warn(text string) {
 // sayError tells what failed and, in a paragraph of its own, what to do.
 func (t *terminal) sayError(err error) {
 	t.say("%s %s", t.bold("likelyground:"), strings.TrimRight(err.Error(), "\n"))
-	if fix := remedy(err); fix != "" {
+	if fix := remedy(err); fix != "" && !strings.Contains(err.Error(), fix) { // messages that point at a line hold it
 		t.say("%s %s", t.bold("What to do:"), fix)
 	}
 }
