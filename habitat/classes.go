@@ -15,13 +15,50 @@ import (
 // classes ties the class names of a plan to the codes of a map.
 type classes struct {
 	m      *plan.Map
-	legend plan.Legend // of a raster, or of a numeric field; nil: codes have no names
-	own    bool        // the legend is what the raster itself names: it need not name all
-	texts  []string    // of a text field: the code is the index
+	legend plan.Legend     // of a raster, or of a numeric field; nil: codes have no names
+	own    bool            // the legend is what the raster itself names: it need not name all
+	texts  []string        // of a text field: the code is the index
+	named  map[string]bool // all classes that the plan names of this map
 }
 
-func newClasses(m *plan.Map, legend plan.Legend) *classes {
-	return &classes{m: m, legend: legend, own: m.Legend == nil}
+func newClasses(p *plan.Plan, m *plan.Map, legend plan.Legend) *classes {
+	return &classes{m: m, legend: legend, own: m.Legend == nil, named: namedClasses(p, m.Name)}
+}
+
+// namedClasses returns the names of the classes that a plan uses of a map.
+func namedClasses(p *plan.Plan, name string) map[string]bool {
+	out := map[string]bool{}
+	eachFactor(p.Factors, func(f *plan.Factor) {
+		if f.From == name && f.Scores != nil {
+			for _, c := range f.Scores.Classes {
+				out[c.Name] = true
+			}
+		}
+	})
+	add := func(from string, of []plan.Class) {
+		for _, c := range of {
+			out[c.Name] = out[c.Name] || from == name
+		}
+	}
+	for _, d := range p.Derived {
+		add(d.From, d.Of)
+	}
+	for _, k := range p.KeepOut {
+		add(k.Layer, k.Of)
+	}
+	return out
+}
+
+// slip returns the class of a map that a name of the plan is most likely
+// meant to be: a slip of a key or two away, and not named by the plan itself.
+func (c *classes) slip(name string) string {
+	best, fewest := "", max(1, len([]rune(name))/5)+1
+	for _, known := range c.texts {
+		if n := plan.Misspelling(name, known); n >= 0 && n < fewest && !c.named[known] {
+			best, fewest = known, n
+		}
+	}
+	return best
 }
 
 // take learns the texts of a polygon map's field.
@@ -65,6 +102,9 @@ type unknownClass struct {
 
 // codes returns the codes of a class of the plan.
 func (c *classes) codes(class plan.Class) ([]int32, *unknownClass) {
+	if c.gone && c.legend == nil {
+		return nil, nil
+	}
 	if class.IsCode {
 		return c.byCode(class)
 	}
@@ -99,7 +139,7 @@ func (c *classes) byText(class plan.Class) ([]int32, *unknownClass) {
 		return []int32{int32(at)}, nil
 	}
 	u := &unknownClass{class: class, what: fmt.Sprintf("the map %q has no class %q", c.m.Name, class.Name)}
-	if near := plan.Suggest(class.Name, c.texts); near != "" {
+	if near := c.slip(class.Name); near != "" {
 		u.fix = fmt.Sprintf("did you mean %q?", near)
 		return nil, u
 	}

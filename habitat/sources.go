@@ -78,7 +78,7 @@ func (o opener) openMap(m *plan.Map) (*source, error) {
 		if err != nil {
 			return nil, err
 		}
-		s.classes = newClasses(m, legend)
+		s.classes = newClasses(o.plan, m, legend)
 	}
 	var err error
 	if m.Field != "" {
@@ -88,15 +88,24 @@ func (o opener) openMap(m *plan.Map) (*source, error) {
 	}
 	if err != nil && m.Optional && maps.Elsewhere(err) {
 		s.blank, err = err.Error(), nil
+		if s.classes != nil {
+			s.classes.gone = true
+		}
 	}
 	return s, err
 }
 
 func (o opener) openRaster(s *source) error {
 	spec, err := rasterSpec(o.plan, s.m, o.dir)
-	if err == nil {
-		s.raster, err = maps.OpenRaster(spec, o.grid.Grid)
+	if err != nil {
+		return err
 	}
+	if s.classes != nil {
+		if spec.WhereAbsent, err = o.absentCode(s); err != nil {
+			return err
+		}
+	}
+	s.raster, err = maps.OpenRaster(spec, o.grid.Grid)
 	return err
 }
 
@@ -107,6 +116,9 @@ func (o opener) openVector(s *source) error {
 	}
 	if len(files) > 1 {
 		return o.plan.PointAt(s.m.Files[0].Pos, fmt.Sprintf("the map %q names %d vector files, but one is read", s.m.Name, len(files)), "join them into one GeoPackage first")
+	}
+	if a := s.m.WhereAbsent; a != nil {
+		return o.plan.PointAt(a.Pos, fmt.Sprintf("`where absent` is of raster maps, and %q is a vector map", s.m.Name), "take it out, or add a polygon for the ground that the others leave")
 	}
 	spec := maps.PolygonSpec{
 		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, CRS: s.m.CRS,
@@ -120,10 +132,15 @@ func (o opener) openVector(s *source) error {
 		spec.Numbers = &numbers
 	}
 	s.polygons, err = maps.OpenPolygons(spec, o.grid.Grid)
-	if err == nil && s.classes != nil {
-		s.classes.take(s.polygons)
+	if err != nil || s.classes == nil {
+		return err
 	}
-	return err
+	s.classes.take(s.polygons)
+	if s.classes.texts != nil && s.m.Legend != nil {
+		s.polygons.Close()
+		return o.plan.PointAt(s.m.Legend.Pos, fmt.Sprintf("the field %q of the map %q holds names already, so a legend explains nothing", s.m.Field, s.m.Name), "take the legend out and use the field's own names, or name a field of codes")
+	}
+	return nil
 }
 
 // rasterSpec says how the files of a map are to be read.
@@ -143,10 +160,25 @@ func rasterSpec(p *plan.Plan, m *plan.Map, dir string) (maps.RasterSpec, error) 
 	if m.Between != nil {
 		s.Between = &[2]float64{m.Between.Low, m.Between.High}
 	}
-	if a := m.WhereAbsent; a != nil {
+	if a := m.WhereAbsent; a != nil && !a.IsClass {
 		s.WhereAbsent = &a.Number
 	}
 	return s, err
+}
+
+// absentCode returns the code of ground that no file of a map of classes
+// covers; nil where the plan names none.
+func (o opener) absentCode(s *source) (*float64, error) {
+	a := s.m.WhereAbsent
+	if a == nil || s.classes == nil {
+		return nil, nil
+	}
+	codes, unknown := s.classes.codes(*a.Class)
+	if unknown != nil {
+		return nil, o.plan.PointAt(a.Pos, unknown.what, unknown.fix)
+	}
+	code := float64(codes[0])
+	return &code, nil
 }
 
 // heights reports whether a map's numbers are heights: it says so by its

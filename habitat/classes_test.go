@@ -1,0 +1,25 @@
+package habitat
+
+import (
+	"testing"
+
+	"likelyground/habitat/plan"
+)
+
+// TestSlip: a class that a map lacks is a slip of the keys only where one of
+// the map's own, which the plan does not name, is a letter or two away.
+func TestSlip(t *testing.T) {
+	c := &classes{m: &plan.Map{Name: "rock"}, texts: []string{"boulder clay", "plateau sand", "sandstone"}, named: map[string]bool{"boulder clay": true}}
+	for name, want := range map[string]string{
+		"sandstome":     "sandstone",
+		"Sandstone":     "sandstone",
+		"plateau snad":  "plateau sand",
+		"mudstone":      "",
+		"boulder clays": "", // the plan names the other one too
+		"peat":          "",
+	} {
+		if got := c.slip(name); got != want {
+			t.Errorf("%q is taken for %q, want %q", name, got, want)
+		}
+	}
+}
