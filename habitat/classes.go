@@ -18,6 +18,7 @@ type classes struct {
 	legend plan.Legend     // of a raster, or of a numeric field; nil: codes have no names
 	own    bool            // the legend is what the raster itself names: it need not name all
 	texts  []string        // of a text field: the code is the index
+	gone   bool            // an optional map that has no ground here: no cell has a class
 	named  map[string]bool // all classes that the plan names of this map
 }
 
