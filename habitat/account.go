@@ -6,13 +6,13 @@ import (
 	"io"
 	stdmaps "maps"
 	"math"
-	"path/filepath"
 	"runtime"
 	"slices"
 	"time"
 
 	"likelyground/habitat/combine"
 	"likelyground/habitat/plan"
+	"likelyground/raster/crs"
 	"likelyground/raster/maps"
 )
 
@@ -24,7 +24,7 @@ type account struct {
 	Subject  string          `json:"subject"`
 	Plan     accountPlan     `json:"plan"`
 	Grid     accountGrid     `json:"grid"`
-	Area     *accountFiles   `json:"area,omitempty"`
+	Area     *accountArea    `json:"area,omitempty"`
 	Maps     []accountMap    `json:"maps"`
 	Factors  []accountFactor `json:"factors"`
 	Pairwise *accountPairs   `json:"pairwise,omitempty"`
@@ -55,8 +55,10 @@ type accountGrid struct {
 	Rows   int        `json:"rows"`
 }
 
-type accountFiles struct {
-	Files []accountFile `json:"files"`
+// accountArea is the area of interest as it was read.
+type accountArea struct {
+	Files []accountFile `json:"files"` // none for a box
+	Read  accountRead   `json:"read"`
 }
 
 type accountFile struct {
@@ -85,11 +87,14 @@ type accountMap struct {
 // accountRead is how one file, or a vector layer, was brought onto the grid.
 type accountRead struct {
 	File        string     `json:"file,omitempty"`
+	Layer       string     `json:"layer,omitempty"`
 	CRS         string     `json:"crs"`
+	CRSFrom     string     `json:"crs_from,omitempty"` // "plan" where the file's own is replaced
 	CellMetres  [2]float64 `json:"cell_m,omitzero"`
 	Type        string     `json:"type,omitempty"`
 	Band        int        `json:"band,omitempty"`
 	Nodata      any        `json:"nodata,omitempty"`
+	Masked      bool       `json:"mask_in_use,omitempty"`
 	Scale       *float64   `json:"scale,omitempty"`
 	Offset      *float64   `json:"offset,omitempty"`
 	ScaleFrom   string     `json:"scale_from,omitempty"`
@@ -98,10 +103,11 @@ type accountRead struct {
 	Features    int        `json:"features,omitempty"`
 	Repaired    int        `json:"repaired,omitempty"`
 	NoGeometry  int        `json:"without_geometry,omitempty"`
-	Operation   string     `json:"transformation"`
-	Accuracy    *float64   `json:"transformation_accuracy_m"` // null: not known
-	Ballpark    bool       `json:"ballpark,omitempty"`
-	BetterIsOut string     `json:"better_transformation_not_installed,omitempty"`
+	NotPolygons int        `json:"not_polygons,omitempty"`
+	Unclassed   int        `json:"without_value,omitempty"`
+	Recoded     int        `json:"texts_not_utf8,omitempty"`
+	Beyond      int        `json:"beyond_the_grid,omitempty"`
+	transformation
 }
 
 type accountClass struct {
@@ -123,17 +129,18 @@ type accountPairs struct {
 }
 
 type accountSpots struct {
-	From       float64  `json:"from"`
-	LeastHa    float64  `json:"least_ha"`
-	Most       int      `json:"most"`
-	Cells      int64    `json:"cells_at_or_above"`
-	Found      int64    `json:"patches"`
-	TooSmall   int64    `json:"too_small"`
-	BeyondMost int64    `json:"beyond_most"`
-	Listed     int      `json:"listed"`
-	AreaHa     float64  `json:"area_ha"`
-	Highest    *float64 `json:"highest_score"`
-	Answer     string   `json:"answer"`
+	From           float64  `json:"from"`
+	LeastHa        float64  `json:"least_ha"`
+	Most           int      `json:"most"`
+	Cells          int64    `json:"cells_at_or_above"`
+	Found          int64    `json:"patches"`
+	TooSmall       int64    `json:"too_small"`
+	BeyondMost     int64    `json:"beyond_most"`
+	Listed         int      `json:"listed"`
+	AreaHa         float64  `json:"area_ha"`
+	Highest        *float64 `json:"highest_score"`
+	Answer         string   `json:"answer"`
+	transformation          // from the grid to longitude and latitude
 }
 
 // thisRun is all that differs from run to run.
@@ -167,12 +174,13 @@ func (r *run) makeAccount() error {
 		Settings: d.plan.Canonical(),
 		Versions: Versions(),
 		Credits:  credits(d.plan),
-		Warnings: append([]string{}, d.said...),
+		Warnings: d.saidFromPlan(),
 		Cautions: Cautions,
 		Outputs:  r.outputs,
 	}
-	if d.areaOf != nil && !d.plan.Area.IsBox {
-		a.Area = &accountFiles{d.accountFiles(d.areaOf.Files(), hashes)}
+	if d.areaOf != nil {
+		a.Area = &accountArea{d.accountFiles(d.areaOf.Files(), hashes), d.accountPolygons(d.areaOf.Facts())}
+		a.Area.Read.How = "every grid cell whose centre it holds"
 	}
 	for i := range d.plan.Maps {
 		a.Maps = append(a.Maps, d.accountMap(&d.plan.Maps[i], hashes))
@@ -181,12 +189,21 @@ func (r *run) makeAccount() error {
 		a.Pairwise = &accountPairs{*ratio, combine.ConsistencyLimit}
 	}
 	if r.spots != nil {
-		a.Hotspots = r.spots.account()
+		a.Hotspots = r.spots.account(d.toLonLat)
 	}
 	a.Method = methodOf(d, a)
 	a.ThisRun = r.thisRun()
 	r.account = a
 	return nil
+}
+
+// saidFromPlan returns the warnings told, with files as seen from the plan.
+func (d *desk) saidFromPlan() []string {
+	out := make([]string, len(d.said))
+	for i, text := range d.said {
+		out[i] = d.wordsFromPlan(text)
+	}
+	return out
 }
 
 // name returns the CRS by its code, or by its own text where it has none.
@@ -253,11 +270,7 @@ func credits(p *plan.Plan) []string {
 func (d *desk) accountFiles(files []string, hashes map[string]fileHash) []accountFile {
 	out := []accountFile{}
 	for _, f := range files {
-		name := f
-		if rel, err := filepath.Rel(d.dir, f); err == nil {
-			name = filepath.ToSlash(rel)
-		}
-		out = append(out, accountFile{name, hashes[f]})
+		out = append(out, accountFile{d.fromPlan(f), hashes[f]})
 	}
 	return out
 }
@@ -266,7 +279,7 @@ func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
 	a := accountMap{Name: m.Name, Unit: m.Unit, Year: m.Year, Credit: m.Credit, Licence: m.Licence, Files: d.accountFiles(d.mapFiles(m), hashes)}
 	s := d.sources[m.Name]
 	if s.blank != "" {
-		a.LeftOut = s.blank
+		a.LeftOut = d.wordsFromPlan(s.blank)
 		return a
 	}
 	t := &s.inArea
@@ -286,22 +299,35 @@ func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
 
 func (s *source) accountRead(d *desk) []accountRead {
 	if s.polygons != nil {
-		return []accountRead{accountPolygons(s.polygons.Facts())}
+		return []accountRead{d.accountPolygons(s.polygons.Facts())}
 	}
 	var out []accountRead
 	for _, f := range s.raster.Facts() {
-		out = append(out, accountRaster(f, s.classes != nil, d.dir))
+		out = append(out, d.accountRaster(f, s.classes != nil))
 	}
 	return out
 }
 
-func accountRaster(f maps.Facts, classes bool, dir string) accountRead {
-	a := accountRead{File: f.Path, CRS: f.CRS, CellMetres: [2]float64{rounded(f.CellX, 3), rounded(f.CellY, 3)}, Type: f.Type, Band: f.Band,
-		ScaleFrom: f.ScaleFrom, Ratio: f.Ratio, Operation: f.Operation.Name, Ballpark: f.Operation.Ballpark, BetterIsOut: f.Operation.Better}
-	if rel, err := filepath.Rel(dir, f.Path); err == nil {
-		a.File = filepath.ToSlash(rel)
+// transformation is how positions of one CRS were found in another.
+type transformation struct {
+	Operation   string   `json:"transformation"`
+	Accuracy    *float64 `json:"transformation_accuracy_m"` // null: not known
+	Ballpark    bool     `json:"ballpark,omitempty"`
+	Outside     bool     `json:"outside_its_area_of_use,omitempty"`
+	BetterIsOut string   `json:"better_transformation_not_installed,omitempty"`
+}
+
+func transformationOf(o crs.Operation) transformation {
+	t := transformation{Operation: o.Name, Ballpark: o.Ballpark, Outside: o.Outside, BetterIsOut: o.Better}
+	if o.Accuracy >= 0 {
+		t.Accuracy = &o.Accuracy
 	}
-	a.Accuracy = accuracy(f.Operation.Accuracy)
+	return t
+}
+
+func (d *desk) accountRaster(f maps.Facts, classes bool) accountRead {
+	a := accountRead{File: d.fromPlan(f.Path), CRS: f.CRS, CRSFrom: planWord(f.CRSFrom), CellMetres: [2]float64{rounded(f.CellX, 3), rounded(f.CellY, 3)},
+		Type: f.Type, Band: f.Band, Masked: f.Masked, ScaleFrom: f.ScaleFrom, Ratio: f.Ratio, transformation: transformationOf(f.Operation)}
 	if f.Nodata != nil {
 		a.Nodata = jsonNumber(*f.Nodata)
 	}
@@ -310,6 +336,24 @@ func accountRaster(f maps.Facts, classes bool, dir string) accountRead {
 	}
 	a.How = howRead(f, classes)
 	return a
+}
+
+func (d *desk) accountPolygons(f maps.PolygonFacts) accountRead {
+	a := accountRead{Layer: f.Layer, CRS: f.CRS, CRSFrom: planWord(f.CRSFrom), Type: "polygons", How: "the last polygon that holds the grid cell's centre",
+		Features: f.Features, Repaired: f.Repaired, NoGeometry: f.NullGeometry, NotPolygons: f.NotPolygons, Unclassed: f.Unclassed,
+		Recoded: f.Recoded, Beyond: f.Beyond, transformation: transformationOf(f.Operation)}
+	if f.Path != "" {
+		a.File = d.fromPlan(f.Path)
+	}
+	return a
+}
+
+// planWord is where a CRS came from, if it was not the file.
+func planWord(from string) string {
+	if from == "file" {
+		return ""
+	}
+	return from
 }
 
 func howRead(f maps.Facts, classes bool) string {
@@ -326,13 +370,6 @@ func howRead(f maps.Facts, classes bool) string {
 	return fmt.Sprintf("coarsened: mean of %d × %d points a grid cell", f.Points, f.Points)
 }
 
-func accuracy(m float64) *float64 {
-	if m < 0 {
-		return nil
-	}
-	return &m
-}
-
 // jsonNumber returns a number for JSON, or its name where JSON has none.
 func jsonNumber(v float64) any {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
@@ -341,10 +378,10 @@ func jsonNumber(v float64) any {
 	return v
 }
 
-func (s *spots) account() *accountSpots {
+func (s *spots) account(toLonLat crs.Operation) *accountSpots {
 	x := s.search
 	a := &accountSpots{From: x.From, LeastHa: x.LeastHa, Most: x.Most, Cells: x.Cells, Found: x.Found, TooSmall: x.TooSmall,
-		BeyondMost: x.BeyondMost, Listed: len(s.list), AreaHa: rounded(s.areaHa(), 4), Answer: s.answer()}
+		BeyondMost: x.BeyondMost, Listed: len(s.list), AreaHa: rounded(s.areaHa(), 4), Answer: s.answer(), transformation: transformationOf(toLonLat)}
 	if !math.IsNaN(x.Highest) {
 		a.Highest = &x.Highest
 	}

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"likelyground/habitat/plan"
+	"likelyground/raster/crs"
 	"likelyground/raster/maps"
 )
 
@@ -24,6 +25,8 @@ type desk struct {
 	sources map[string]*source
 	graph   *graph
 	said    []string // warnings told
+
+	toLonLat crs.Operation // from the grid; only where hotspots are asked for
 }
 
 // maxPlan is one byte more than a plan may have; see package plan.
@@ -65,6 +68,7 @@ func (d *desk) open(ctx context.Context, o Options, scratch string) error {
 		return err
 	}
 	f := &faults{plan: d.plan}
+	f.at(d.plan.Grid.Pos, d.findLonLat())
 	f.at(d.areaPos(), d.openArea(ctx, scratch))
 	d.openMaps(opener{ctx, d.plan, d.dir, d.grid, scratch}, f)
 	if err := f.err(); err != nil {

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"likelyground/habitat/plan"
-	"likelyground/raster/maps"
 )
 
 // methodSection is one heading of the account of the method, after ODMAP
@@ -226,9 +225,4 @@ func predictionOf(p *plan.Plan, a *account) []methodEntry {
 		out = append(out, methodEntry{"Areas", fmt.Sprintf("cells scoring at least %g joined over sides and corners, at least %g ha on the ellipsoid, ranked by area × mean score", a.Hotspots.From, a.Hotspots.LeastHa)})
 	}
 	return append(out, methodEntry{"Uncertainty", "coverage says which share of the weight was known; accuracies of the maps are not propagated"})
-}
-
-func accountPolygons(f maps.PolygonFacts) accountRead {
-	return accountRead{CRS: f.CRS, Type: "polygons", How: "the last polygon that holds the grid cell's centre", Features: f.Features, Repaired: f.Repaired,
-		NoGeometry: f.NullGeometry, Operation: f.Operation.Name, Accuracy: accuracy(f.Operation.Accuracy), Ballpark: f.Operation.Ballpark, BetterIsOut: f.Operation.Better}
 }

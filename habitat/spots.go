@@ -88,14 +88,10 @@ const longest = 500
 
 // writeHotspots writes the ranked areas as GeoJSON.
 func (r *run) writeHotspots(w io.Writer) error {
-	op, err := lonLatFrom(r.desk.grid)
-	if err != nil {
-		return err
-	}
 	list := r.spots.list
 	features := make([]geojson.Feature, len(list))
-	err = pipe.Each(r.ctx, len(list), r.Threads, func(i int) error {
-		t, err := op.Open()
+	err := pipe.Each(r.ctx, len(list), r.Threads, func(i int) error {
+		t, err := r.desk.toLonLat.Open()
 		if err != nil {
 			return err
 		}
@@ -109,14 +105,23 @@ func (r *run) writeHotspots(w io.Writer) error {
 	return geojson.Write(w, geojson.Collection{Features: geojson.Features(features...)})
 }
 
-// lonLatFrom returns the way from the grid to longitude and latitude.
-func lonLatFrom(g *ground) (crs.Operation, error) {
-	w, s, e, n := g.Bounds()
-	box, err := crs.UsableBox(g.CRS, w, s, e, n)
-	if err != nil {
-		return crs.Operation{}, err
+// findLonLat finds the way from the grid to longitude and latitude, which
+// ranked areas are written in.
+func (d *desk) findLonLat() error {
+	if !d.plan.Outputs.Hotspots {
+		return nil
 	}
-	return crs.Choose(g.CRS, "OGC:CRS84", box, crs.Options{})
+	w, s, e, n := d.grid.Bounds()
+	box, err := crs.UsableBox(d.grid.CRS, w, s, e, n)
+	if err != nil {
+		return err
+	}
+	d.toLonLat, err = crs.Choose(d.grid.CRS, "OGC:CRS84", box, crs.Options{})
+	if err == nil {
+		return nil
+	}
+	return d.plan.PointAt(d.plan.Grid.Pos, fmt.Sprintf("hotspots are written in longitude and latitude, which cannot be found from the grid's CRS (%s): %v", d.grid.info.Name, err),
+		"choose a CRS with a known datum for the grid, or say outputs: [score, factors]")
 }
 
 // feature is one ranked area for GeoJSON.
