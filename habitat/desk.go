@@ -60,6 +60,9 @@ func cacheMB(budget int64) int { return int(min(max(budget/8>>20, 8), 64)) }
 
 // open opens everything the plan names and turns it into a graph.
 func (d *desk) open(ctx context.Context, o Options, scratch string) error {
+	if err := o.checkScratch(); err != nil {
+		return err
+	}
 	if err := maps.Setup(cacheMB(o.Memory)); err != nil {
 		return err
 	}
@@ -78,6 +81,17 @@ func (d *desk) open(ctx context.Context, o Options, scratch string) error {
 	d.graph = b.build()
 	d.refuseFarReach(o, f)
 	return f.err()
+}
+
+// checkScratch refuses a scratch folder that is not there.
+func (o Options) checkScratch() error {
+	if o.Scratch == "" {
+		return nil
+	}
+	if info, err := os.Stat(o.Scratch); err != nil || !info.IsDir() {
+		return &Fault{What: fmt.Sprintf("there is no folder %s for scratch files", o.Scratch), Fix: "make it, or name another one with --scratch"}
+	}
+	return nil
 }
 
 // mostReach is how many cells beyond a cell a layer may look: maps are known
@@ -119,6 +133,9 @@ func (d *desk) openArea(ctx context.Context, scratch string) (err error) {
 		spec := areaSpec(d.plan, d.dir)
 		spec.Scratch, spec.Context = scratch, ctx
 		d.areaOf, err = maps.OpenPolygons(spec, d.grid.Grid)
+	}
+	if err != nil && maps.Elsewhere(err) {
+		return d.plan.PointAt(a.Pos, fmt.Sprintf("the area holds the centre of no cell of the grid: %v", err), "check the area's coordinates and crs, or choose a larger area or a smaller cell")
 	}
 	return err
 }

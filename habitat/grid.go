@@ -106,12 +106,12 @@ func gridOfCells(p *plan.Plan, dir string) (*ground, error) {
 	if err != nil {
 		return nil, p.PointAt(p.Grid.CRSPos, err.Error(), remedyOf(err))
 	}
-	if info.Geographic {
-		return nil, geographicGrid(p, info, raster.Grid{}, p.Grid.CRSPos)
-	}
 	w, s, e, n, err := areaBounds(p, dir, p.Grid.CRS)
 	if err != nil {
 		return nil, err
+	}
+	if info.Geographic {
+		return nil, geographicGrid(p, info, raster.Grid{CRS: p.Grid.CRS, X0: w, Y0: n, DX: e - w, DY: n - s, Cols: 1, Rows: 1}, p.Grid.CRSPos)
 	}
 	lattice := raster.Grid{CRS: p.Grid.CRS, DX: p.Grid.DX / info.MetresPerUnit, DY: p.Grid.DY / info.MetresPerUnit}
 	return newGround(p, lattice.CropTo(w, s, e, n))

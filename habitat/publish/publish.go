@@ -45,6 +45,7 @@ type Folder struct {
 	dir    string
 	hidden string
 	lock   *os.File
+	made   []string // folders above both that were not there before, deepest first
 }
 
 // Open takes hold of an output folder. The folder itself need not exist; its
@@ -54,6 +55,9 @@ type Folder struct {
 func Open(dir string) (*Folder, error) {
 	dir, err := filepath.Abs(dir)
 	if err != nil {
+		return nil, err
+	}
+	if dir, err = behindLink(dir); err != nil {
 		return nil, err
 	}
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
@@ -70,9 +74,37 @@ func Open(dir string) (*Folder, error) {
 	return f, nil
 }
 
+// behindLink returns the folder that a link leads to, so that the hidden
+// folder lies beside that; any other path as it is.
+func behindLink(dir string) (string, error) {
+	info, err := os.Lstat(dir)
+	if err != nil || info.Mode()&fs.ModeSymlink == 0 {
+		return dir, nil
+	}
+	real, err := filepath.EvalSymlinks(dir)
+	if err != nil {
+		return "", &Refusal{fmt.Sprintf("the output folder %s is a link that leads nowhere", dir), "make the folder that it leads to, or name another one with --out"}
+	}
+	return real, nil
+}
+
+// absent returns which of the folders above a path are not there, deepest
+// first.
+func absent(path string) []string {
+	var out []string
+	for {
+		path = filepath.Dir(path)
+		if _, err := os.Lstat(path); err == nil || path == filepath.Dir(path) {
+			return out
+		}
+		out = append(out, path)
+	}
+}
+
 // hold makes the hidden folder and locks it. Another run may remove the
 // folder between the two steps; then both are done again.
 func (f *Folder) hold() error {
+	f.made = absent(f.hidden)
 	for {
 		if err := os.MkdirAll(f.hidden, 0o777); err != nil {
 			return unwritable(f.dir, err)
@@ -104,11 +136,18 @@ func (f *Folder) hold() error {
 // writable finds out, before any work, whether files can be put into both
 // folders.
 func (f *Folder) writable() error {
-	if _, err := os.Stat(f.dir); err == nil {
-		if err := unix.Access(f.dir, unix.W_OK|unix.X_OK); err != nil {
-			f.Abandon()
-			return unwritable(f.dir, err)
-		}
+	var out, hidden unix.Stat_t
+	if unix.Stat(f.dir, &out) != nil {
+		return nil // it is made at the end
+	}
+	if err := unix.Access(f.dir, unix.W_OK|unix.X_OK); err != nil {
+		f.Abandon()
+		return unwritable(f.dir, err)
+	}
+	if err := unix.Stat(f.hidden, &hidden); err == nil && out.Dev != hidden.Dev {
+		f.Abandon()
+		return &Refusal{fmt.Sprintf("the output folder %s is a file system of its own, which finished files cannot be moved into whole", f.dir),
+			fmt.Sprintf("name a folder inside it, such as --out %s", filepath.Join(f.dir, "out"))}
 	}
 	return nil
 }
@@ -290,13 +329,17 @@ func syncFolder(dir string) error {
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// Abandon removes the hidden folder and lets go of the output folder, which
-// stays as it was. Calling it again does nothing.
+// Abandon removes the hidden folder, and the folders above it that were made
+// for it and hold nothing, and lets go of the output folder, which stays as it
+// was. Calling it again does nothing.
 func (f *Folder) Abandon() {
 	if f.lock == nil {
 		return
 	}
 	os.RemoveAll(f.hidden)
+	for _, dir := range f.made {
+		os.Remove(dir) // fails where something is in it
+	}
 	f.lock.Close()
 	f.lock = nil
 }

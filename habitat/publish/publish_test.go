@@ -195,3 +195,50 @@ func ExampleFolder_Publish() {
 	// <nil>
 	// 2 files
 }
+
+// TestAbandonLeavesNothing: folders made on the way to the output folder are
+// gone after a run that failed, those that were there before are not.
+func TestAbandonLeavesNothing(t *testing.T) {
+	top := t.TempDir()
+	f := open(t, filepath.Join(top, "new", "deep", "out"))
+	f.Abandon()
+	if c := contents(top); len(c) != 0 {
+		t.Error(c)
+	}
+	if _, err := os.Stat(top); err != nil {
+		t.Error(err)
+	}
+}
+
+// TestLink: a folder that is a link gets its outputs where the link leads to.
+func TestLink(t *testing.T) {
+	top := t.TempDir()
+	real, link := filepath.Join(top, "a", "real"), filepath.Join(top, "link")
+	if err := errors.Join(os.MkdirAll(real, 0o777), os.Symlink(real, link)); err != nil {
+		t.Fatal(err)
+	}
+	f := open(t, link)
+	if f.Dir() != real || filepath.Dir(f.Scratch()) != filepath.Dir(real) {
+		t.Error(f.Dir(), f.Scratch())
+	}
+	put(t, f, Account, "account")
+	if err := f.Publish(nil, nil); err != nil || contents(real)[Account] != "account" {
+		t.Error(err, contents(real))
+	}
+	var refused *Refusal
+	if err := os.Symlink(filepath.Join(top, "nowhere"), filepath.Join(top, "loose")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(filepath.Join(top, "loose")); !errors.As(err, &refused) {
+		t.Error(err)
+	}
+}
+
+// TestOtherFileSystem: what cannot be renamed into the output folder is
+// refused before any work; /dev/shm is a file system of its own.
+func TestOtherFileSystem(t *testing.T) {
+	var refused *Refusal
+	if _, err := Open("/dev/shm"); !errors.As(err, &refused) {
+		t.Error(err)
+	}
+}
