@@ -25,6 +25,7 @@ type terminal struct {
 	colour   bool
 	bar      *progressbar.ProgressBar
 	stage    string
+	named    bool // the stage's name stands on the line, without a bar
 	last     time.Time
 }
 
@@ -39,7 +40,10 @@ func newTerminal(out, err io.Writer) *terminal {
 }
 
 // answer writes to the standard output.
-func (t *terminal) answer(format string, args ...any) { fmt.Fprintf(t.out, format, args...) }
+func (t *terminal) answer(format string, args ...any) {
+	t.done() // both may be the same screen
+	fmt.Fprintf(t.out, format, args...)
+}
 
 // say writes a line to the standard error.
 func (t *terminal) say(format string, args ...any) {
@@ -97,11 +101,19 @@ func (t *terminal) event(e habitat.Event) {
 	}
 }
 
+// drawBar shows a stage by its name until it says how much there is to do,
+// and by a bar from then on.
 func (t *terminal) drawBar(e habitat.Event) {
-	if e.Stage != t.stage || t.bar == nil {
+	switch {
+	case e.Total <= 0:
+		t.done()
+		t.stage, t.named = e.Stage, true
+		fmt.Fprintf(t.err, "\r%s", e.Stage)
+		return
+	case e.Stage != t.stage || t.bar == nil:
 		t.done()
 		t.stage = e.Stage
-		t.bar = progressbar.NewOptions64(max(e.Total, 1), progressbar.OptionSetWriter(t.err),
+		t.bar = progressbar.NewOptions64(e.Total, progressbar.OptionSetWriter(t.err),
 			progressbar.OptionSetDescription(e.Stage), progressbar.OptionThrottle(100*time.Millisecond),
 			progressbar.OptionSetWidth(30), progressbar.OptionClearOnFinish(), progressbar.OptionSetPredictTime(true))
 	}
@@ -121,8 +133,12 @@ func (t *terminal) plainProgress(e habitat.Event) {
 	}
 }
 
-// done takes the bar away.
+// done takes the bar, or the name of the stage, away.
 func (t *terminal) done() {
+	if t.named {
+		fmt.Fprintf(t.err, "\r%s\r", strings.Repeat(" ", len([]rune(t.stage))))
+		t.named = false
+	}
 	if t.bar != nil {
 		t.bar.Clear()
 		t.bar = nil
