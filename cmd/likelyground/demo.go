@@ -22,8 +22,8 @@ coding as real ones do, and a plan with comments that uses them. The same size
 gives the same files.
 `,
 	flags: func(f *pflag.FlagSet) func(context.Context, *terminal, []string) error {
-		size := f.String("size", "", "columns × rows of 10 m cells, such as 2000x2000 (default 740x600, up to 20000x20000)")
-		threads := f.Int("threads", 0, "how many workers (default: one a processor)")
+		size := f.String("size", "", "`CxR`: columns and rows of 10 m cells, such as 2000x2000 (default: 740x600)")
+		threads := f.Int("threads", 0, "`N` workers (default: one a processor)")
 		return func(ctx context.Context, t *terminal, args []string) error {
 			if len(args) != 1 {
 				return usageError{"name one folder to draw into", "try: likelyground demo ellerdown"}

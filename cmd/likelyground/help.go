@@ -12,8 +12,8 @@ import (
 // to do; no abbreviation that has not been explained, nothing in capitals.
 
 const exitCodes = `Exit codes: 0 done; 2 the plan, its maps or the command line must be changed;
-1 the work failed otherwise (disk, memory: trying again may help);
-128 + n ended by signal n.
+1 the work failed otherwise (disk, memory: trying again may help); 128 + n
+ended by signal n.
 `
 
 // overview is what the program says of itself.
@@ -30,7 +30,7 @@ Commands:
 	for _, c := range commands {
 		fmt.Fprintf(&b, "  %-26s %s\n", c.name+" "+c.args, c.short)
 	}
-	b.WriteString("\nlikelyground COMMAND --help tells more. ")
+	b.WriteString("\nlikelyground COMMAND --help tells more.\n\n")
 	b.WriteString(exitCodes)
 	return b.String()
 }
@@ -51,7 +51,30 @@ func help(t *terminal, args []string) error {
 
 // help returns the help of one command.
 func (c command) help(flags *pflag.FlagSet) string {
-	return fmt.Sprintf("%s\nUsage: likelyground %s\n\n%s\n%s", c.long, strings.TrimSpace(c.name+" "+c.args+" [options]"), flags.FlagUsages(), exitCodes)
+	usage := strings.Join(strings.Fields(c.name+" "+c.args+" [options]"), " ")
+	return fmt.Sprintf("%s\nUsage: likelyground %s\n\n%s\n%s", c.long, usage, optionsHelp(flags), exitCodes)
+}
+
+// optionsHelp lists options, one a line.
+func optionsHelp(flags *pflag.FlagSet) string {
+	var b strings.Builder
+	line := func(short, long, text string) { fmt.Fprintf(&b, "  %3s %-17s %s\n", short, long, text) }
+	flags.VisitAll(func(f *pflag.Flag) {
+		if f.Hidden {
+			return
+		}
+		word, text := pflag.UnquoteUsage(f)
+		short := ""
+		if f.Shorthand != "" {
+			short = "-" + f.Shorthand + ","
+		}
+		if f.Value.Type() == "bool" {
+			word = ""
+		}
+		line(short, strings.TrimSpace("--"+f.Name+" "+word), text)
+	})
+	line("-h,", "--help", "this page")
+	return b.String()
 }
 
 func suggestCommand(word string) string {

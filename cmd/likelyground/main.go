@@ -15,9 +15,12 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/pflag"
+
+	"likelyground/habitat/plan"
 )
 
 // command is one word of the command line.
@@ -86,6 +89,9 @@ func dispatch(ctx context.Context, t *terminal, args []string) error {
 			return c.run(ctx, t, args[1:])
 		}
 	}
+	if strings.HasPrefix(args[0], "-") {
+		return usageError{fmt.Sprintf("the command goes first, before %s", args[0]), "see: likelyground --help"}
+	}
 	return usageError{fmt.Sprintf("there is no command %q", args[0]), suggestCommand(args[0])}
 }
 
@@ -96,16 +102,47 @@ func (c command) run(ctx context.Context, t *terminal, args []string) error {
 	flags.SetOutput(io.Discard)
 	call := c.flags(flags)
 	flags.BoolVar(&t.json, "json", false, "answer in JSON, for programs")
-	flags.BoolVarP(&t.quiet, "quiet", "q", false, "no progress and no warnings, only errors")
+	flags.BoolVarP(&t.quiet, "quiet", "q", false, "no progress and no notes: only the answer and errors")
 	err := flags.Parse(args)
 	if errors.Is(err, pflag.ErrHelp) {
 		t.answer("%s", c.help(flags))
 		return nil
 	}
 	if err != nil {
-		return usageError{err.Error(), fmt.Sprintf("see: likelyground %s --help", c.name)}
+		return wrongOption(c.name, flags, err)
+	}
+	if c.args == "" && flags.NArg() > 0 {
+		return usageError{fmt.Sprintf("%s takes no %q", c.name, flags.Arg(0)), "try: likelyground " + c.name}
 	}
 	return call(ctx, t, flags.Args())
+}
+
+// wrongOption says in our own words what is wrong with an option.
+func wrongOption(command string, flags *pflag.FlagSet, err error) error {
+	see := fmt.Sprintf("see: likelyground %s --help", command)
+	var none *pflag.NotExistError
+	var bare *pflag.ValueRequiredError
+	var value *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &none) && none.GetSpecifiedShortnames() != "":
+		return usageError{fmt.Sprintf("there is no option -%s", none.GetSpecifiedName()), see}
+	case errors.As(err, &none):
+		var known []string
+		flags.VisitAll(func(f *pflag.Flag) {
+			if !f.Hidden {
+				known = append(known, f.Name)
+			}
+		})
+		if near := plan.Suggest(none.GetSpecifiedName(), known); near != "" {
+			see = fmt.Sprintf("did you mean --%s?", near)
+		}
+		return usageError{fmt.Sprintf("there is no option --%s", none.GetSpecifiedName()), see}
+	case errors.As(err, &bare):
+		return usageError{fmt.Sprintf("--%s needs a value after it", bare.GetFlag().Name), see}
+	case errors.As(err, &value):
+		return usageError{fmt.Sprintf("%q is no value for --%s", value.GetValue(), value.GetFlag().Name), see}
+	}
+	return usageError{err.Error(), see}
 }
 
 // usageError is a command line that cannot be carried out.
@@ -145,15 +182,19 @@ func exitCode(ctx context.Context, err error) int {
 // failure is the JSON form of the last error.
 func failure(err error, code int) any {
 	out := struct {
-		Error    string `json:"error"`
-		Remedy   string `json:"remedy,omitempty"`
-		Exit     int    `json:"exit"`
-		Problems any    `json:"problems,omitempty"`
+		Error    string        `json:"error"`
+		Remedy   string        `json:"remedy,omitempty"`
+		Exit     int           `json:"exit"`
+		Problems plan.Problems `json:"problems,omitempty"` // of the plan, each at its line
 	}{Error: err.Error(), Exit: code}
 	out.Remedy = remedy(err)
-	var listed interface{ Problems() any }
-	if errors.As(err, &listed) {
-		out.Problems = listed.Problems()
+	var listed plan.Problems
+	var single plan.Problem
+	switch {
+	case errors.As(err, &listed):
+		out.Problems = listed
+	case errors.As(err, &single):
+		out.Problems = plan.Problems{single}
 	}
 	return out
 }

@@ -23,7 +23,7 @@ only when everything is done.
 `,
 	flags: func(f *pflag.FlagSet) func(context.Context, *terminal, []string) error {
 		o := engineFlags(f)
-		f.StringVarP(&o.Out, "out", "o", "", "the folder for the outputs (default: beside the plan, its name with .out)")
+		f.StringVarP(&o.Out, "out", "o", "", "the `FOLDER` for the outputs (default: beside the plan, its name with .out)")
 		f.BoolVar(&o.Force, "force", false, "write into a folder that holds another plan's outputs")
 		return func(ctx context.Context, t *terminal, args []string) error {
 			plan, err := onePlan("run", args)
@@ -52,9 +52,9 @@ type engineOptions struct {
 
 func engineFlags(f *pflag.FlagSet) *engineOptions {
 	o := &engineOptions{}
-	f.StringVar(&o.memory, "memory", "", "how much memory to use, such as 500M or 2G (default: a quarter of the machine's)")
-	f.IntVar(&o.Threads, "threads", 0, "how many workers (default: one a processor)")
-	f.StringVar(&o.Options.Scratch, "scratch", "", "the folder for scratch files (default: beside the outputs)")
+	f.StringVar(&o.memory, "memory", "", "use at most this `MEMORY`, such as 500M or 2G (default: a quarter of the machine's)")
+	f.IntVar(&o.Threads, "threads", 0, "`N` workers (default: one a processor)")
+	f.StringVar(&o.Options.Scratch, "scratch", "", "the `FOLDER` for scratch files (default: beside the outputs)")
 	f.IntVar(&o.Tile, "tile", 0, "cells a side of a tile, for experiments; changes no result")
 	f.MarkHidden("tile")
 	return o
@@ -71,8 +71,11 @@ func (o *engineOptions) options(t *terminal) (habitat.Options, error) {
 		}
 		out.Memory = n
 	}
-	if out.Threads < 0 || out.Tile < 0 || out.Tile > 8192 {
-		return out, usageError{"--threads and --tile must be whole numbers above 0", "leave them out to have them chosen"}
+	switch {
+	case out.Threads < 0:
+		return out, usageError{"--threads must be a whole number above 0", "leave it out to have it chosen"}
+	case out.Tile < 0 || out.Tile > 8192:
+		return out, usageError{"--tile must be a whole number from 1 to 8192", "leave it out to have it chosen"}
 	}
 	return out, nil
 }
