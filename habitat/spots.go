@@ -46,7 +46,7 @@ func (s *spots) begin() int {
 // answer says in one line what the run found.
 func (s *spots) answer() string {
 	if len(s.list) == 0 {
-		return "Nothing to walk yet. " + s.search.Advice()
+		return "Nothing to walk yet: " + s.search.Advice() + "."
 	}
 	if len(s.list) == 1 {
 		return fmt.Sprintf("1 area, %.0f ha.", s.areaHa())

@@ -113,7 +113,11 @@ func (q quantity) read(r *reader, n *node) (measure, bool) {
 // noUnit says that a unit is missing or unknown.
 func (r *reader) noUnit(n *node, q quantity, number, unit string) {
 	base := q.units[0].name
-	switch better := Suggest(unit, q.spellings()); {
+	better := Suggest(unit, q.spellings())
+	if _, length := lengths.find(unit); length {
+		better = "" // 0.5 m is not meant to be 0.5 m2
+	}
+	switch {
 	case unit == "":
 		r.better(n.pos, q.what+" needs its unit", fmt.Sprintf("did you mean %s?", quote(number+" "+base)), number+" "+base)
 	case better != "":

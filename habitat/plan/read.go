@@ -113,6 +113,8 @@ func (r *reader) noNumber(n *node) {
 	case decimalComm.MatchString(n.text):
 		better := strings.Replace(n.text, ",", ".", 1)
 		r.better(n.pos, "a number has a decimal point, not a comma", "did you mean "+better+"?", better)
+	case strings.HasSuffix(n.text, "%") && leadingNumber(n.text) != "":
+		r.wrong(n.pos, "a bare number should stand here, not "+quote(n.shown()), "write shares as numbers from 0 to 1, such as 0.85")
 	case leadingNumber(n.text) != "":
 		better := leadingNumber(n.text)
 		r.better(n.pos, "a bare number should stand here, not "+quote(n.shown()), "did you mean "+better+"?", better)

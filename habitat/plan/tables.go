@@ -52,7 +52,7 @@ func formatShape() shape[int] {
 		if n.isNumber() && n.text == "1" {
 			return 1, true
 		}
-		r.suggest(n.pos, "the plan is of another format than 1", "this program reads format 1", "1")
+		r.better(n.pos, "the plan is of another format than 1", "this program reads format 1", "1")
 		return 0, false
 	}
 	return shape[int]{read, schema{"const": 1}}
