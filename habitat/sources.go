@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sort"
+	"strconv"
 
 	"likelyground/habitat/layers"
 	"likelyground/habitat/plan"
@@ -117,19 +118,21 @@ func (o opener) openVector(s *source) error {
 	if len(files) > 1 {
 		return o.plan.PointAt(s.m.Files[0].Pos, fmt.Sprintf("the map %q names %d vector files, but one is read", s.m.Name, len(files)), "join them into one GeoPackage first")
 	}
-	if a := s.m.WhereAbsent; a != nil {
-		return o.plan.PointAt(a.Pos, fmt.Sprintf("`where absent` is of raster maps, and %q is a vector map", s.m.Name), "take it out, or add a polygon for the ground that the others leave")
+	numbers, err := rasterSpec(o.plan, s.m, o.dir)
+	if err != nil {
+		return err
 	}
 	spec := maps.PolygonSpec{
 		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, CRS: s.m.CRS,
 		AllowBallpark: s.m.AcceptBallpark, Scratch: o.scratch, Context: o.ctx,
 	}
 	if s.classes == nil {
-		numbers, err := rasterSpec(o.plan, s.m, o.dir)
-		if err != nil {
+		spec.Numbers = &numbers
+	} else {
+		spec.Missing = numbers.Missing
+		if spec.WhereAbsent, err = o.absentClass(s); err != nil {
 			return err
 		}
-		spec.Numbers = &numbers
 	}
 	s.polygons, err = maps.OpenPolygons(spec, o.grid.Grid)
 	if err != nil || s.classes == nil {
@@ -179,6 +182,25 @@ func (o opener) absentCode(s *source) (*float64, error) {
 	}
 	code := float64(codes[0])
 	return &code, nil
+}
+
+// absentClass returns what ground is, as the field of a vector map would say,
+// that no polygon covers; "" where the plan does not say.
+func (o opener) absentClass(s *source) (string, error) {
+	a := s.m.WhereAbsent
+	switch {
+	case a == nil:
+		return "", nil
+	case s.classes.legend != nil:
+		code, err := o.absentCode(s)
+		if err != nil {
+			return "", err
+		}
+		return strconv.Itoa(int(*code)), nil
+	case a.Class.IsCode:
+		return strconv.Itoa(int(a.Class.Code)), nil
+	}
+	return a.Class.Name, nil
 }
 
 // heights reports whether a map's numbers are heights: it says so by its

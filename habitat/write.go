@@ -9,6 +9,7 @@ import (
 	"io"
 	"math"
 
+	"likelyground/habitat/plan"
 	"likelyground/habitat/publish"
 	"likelyground/raster/cog"
 	"likelyground/raster/crs"
@@ -60,7 +61,10 @@ func (r *run) reserve() error {
 // openFiles opens a writer for each output that the plan asks for.
 func (r *results) openFiles(d *desk, tags cog.GeoTags, scratch string) (err error) {
 	nan := math.NaN()
-	layout := cog.Layout{Grid: d.grid.Grid, Geo: tags, Nodata: &nan}
+	layout := cog.Layout{Grid: d.grid.Grid, Geo: tags, Nodata: &nan, Level: r.plan.Packing.Level}
+	if r.plan.Packing.Packer == plan.Zstd {
+		layout.Compression = cog.Zstd
+	}
 	if r.plan.Outputs.Score {
 		layout.Bands = []cog.Band{{Description: "score", Unit: "1"}}
 		if r.score, err = cog.Create(scratch, layout); err != nil {

@@ -22,6 +22,7 @@ type Plan struct {
 	KeepOut  []KeepOut   `json:"keep out"`
 	Hotspots Hotspots    `json:"hotspots"`
 	Outputs  Outputs     `json:"outputs"`
+	Packing  Compression `json:"compression"`
 
 	Warnings []Problem `json:"-"` // what is odd but not wrong, in order of lines
 
@@ -327,6 +328,21 @@ type Outputs struct {
 	Score    bool `json:"score"`
 	Factors  bool `json:"factors"`
 	Hotspots bool `json:"hotspots"`
+}
+
+// Packer names a way to compress rasters.
+type Packer string
+
+// The ways to compress, as the plan writes them.
+const (
+	Deflate Packer = "deflate" // what every viewer reads
+	Zstd    Packer = "zstd"    // smaller and faster, but not every viewer reads it
+)
+
+// Compression says how the rasters are compressed.
+type Compression struct {
+	Packer Packer `json:"by"`
+	Level  int    `json:"level"` // effort from 1, up to 9 for Deflate and 22 for Zstd; 0: the usual one
 }
 
 // Map returns the map of a name.

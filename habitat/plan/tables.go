@@ -30,6 +30,7 @@ func topTable() object[Plan] {
 			entry("keep out", "Ground that gets no score.", listShape("keep out", loose(keepOutShape()), 1, 0), func(p *Plan, v put[[]KeepOut]) { p.KeepOut = v.value }),
 			entry("hotspots", "Which patches of good ground are listed.", hotspotsShape(), func(p *Plan, v put[Hotspots]) { p.Hotspots = v.value }),
 			entry("outputs", "What a run writes beside its account. Default: all.", outputsShape(), func(p *Plan, v put[Outputs]) { p.Outputs = v.value }),
+			entry("compression", "How rasters are compressed: deflate, the default, which every viewer reads, or zstd; {deflate: 9} and {zstd: 12} name the effort too.", compressionShape(), func(p *Plan, v put[Compression]) { p.Packing = v.value }),
 		},
 		rules: []rule{
 			{kind: goesWith, keys: []string{"accept inconsistency"}, with: []string{"compare"}, why: "it speaks of the pairwise table", fix: "take it out, or add the table"},
@@ -44,6 +45,7 @@ func freshPlan() Plan {
 		Unknown:  Unknown{Kind: ShareOut},
 		Hotspots: freshHotspots(),
 		Outputs:  Outputs{true, true, true},
+		Packing:  Compression{Packer: Deflate},
 	}
 }
 
@@ -183,4 +185,17 @@ func outputsShape() shape[Outputs] {
 		return out, ok
 	}
 	return shape[Outputs]{read, list.schema}
+}
+
+func compressionShape() shape[Compression] {
+	word := asIs(wordShape("compression", Deflate, Zstd), func(p Packer) Compression { return Compression{Packer: p} })
+	level := func(p Packer, most int) key[Compression] {
+		return entry(string(p), "The effort, from 1 (fast) up.", integerShape(1, most), func(c *Compression, v put[int]) { c.Packer, c.Level = p, v.value })
+	}
+	table := object[Compression]{
+		what: "compression", fresh: func() Compression { return Compression{} },
+		keys:  []key[Compression]{level(Deflate, 9), level(Zstd, 22)},
+		rules: []rule{{kind: exactlyOne, keys: []string{string(Deflate), string(Zstd)}, fix: "write deflate, zstd, or one of them with its effort, such as {deflate: 9}"}},
+	}.shape()
+	return byKind("compression", &word, nil, &table)
 }

@@ -140,7 +140,7 @@ func mapMeaningKeys() []key[Map] {
 		entry("between", "[lowest, highest] value that can be true; others are counted and missing.", pairShape("between"), func(m *Map, v put[Range]) { m.Between = &v.value }),
 		entry("legend", "Names of the classes: a CSV file with the header code,name, or {1: broadleaf, 2: conifer}.", legendShape(), func(m *Map, v put[*LegendUse]) { m.Legend = v.value }),
 		entry("classes", "The numbers are codes of classes. A legend says so by itself.", truthShape(), func(m *Map, v put[bool]) { m.Classes = v.value }),
-		entry("where absent", "The value, or the class, of ground that no file of the map covers.", absentShape(), func(m *Map, v put[*Absent]) { m.WhereAbsent = v.value }),
+		entry("where absent", "The value, or the class, of ground that no file, or no polygon, of the map covers.", absentShape(), func(m *Map, v put[*Absent]) { m.WhereAbsent = v.value }),
 	}
 }
 

@@ -23,6 +23,8 @@ type PolygonSpec struct {
 
 	CRS           string      // replaces what the file says
 	AllowBallpark bool        // accept a transformation without datum shift
+	Missing       []Range     // class numbers that stand for no knowledge
+	WhereAbsent   string      // class, or its number, of ground that no polygon covers; "": missing. Of a quantity see Numbers
 	Numbers       *RasterSpec // the field is a quantity, its numbers read as this says (scale, missing, …); nil: classes
 	AsMask        bool        // code 1 inside any polygon, 0 outside, never missing
 	Scratch       string      // folder for the rasterised outlines; "" takes the system's
@@ -66,6 +68,7 @@ type Polygons struct {
 	classes []string
 	numeric bool
 	numbers *numbers // nil: classes
+	base    int32    // class number of ground that no polygon covers
 	served  raster.Window
 	runs    *runStore
 	tree    *boxTree

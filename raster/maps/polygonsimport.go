@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
+	"strconv"
 	"strings"
 
 	"likelyground/raster"
@@ -256,15 +258,33 @@ func (m *importer) code(f *vector.Feature) (int32, error) {
 	case vector.Real:
 		return m.wholeCode(f, v.Number, v)
 	}
-	n, ok := m.classes[v.Text]
+	if x, err := strconv.ParseFloat(strings.TrimSpace(v.Text), 64); err == nil && m.missing(x) {
+		m.to.facts.Unclassed++
+		return raster.MissingCode, nil
+	}
+	return m.class(v.Text), nil
+}
+
+// class returns the number of a text, a new one where it is met first.
+func (m *importer) class(text string) int32 {
+	n, ok := m.classes[text]
 	if !ok {
 		n = int32(len(m.classes))
-		m.classes[v.Text] = n
+		m.classes[text] = n
 	}
-	return n, nil
+	return n
+}
+
+// missing reports whether the plan declares a class number as no knowledge.
+func (m *importer) missing(number float64) bool {
+	return slices.ContainsFunc(m.to.spec.Missing, func(r Range) bool { return number >= r.From && number <= r.To })
 }
 
 func (m *importer) wholeCode(f *vector.Feature, number float64, v vector.Value) (int32, error) {
+	if m.missing(number) {
+		m.to.facts.Unclassed++
+		return raster.MissingCode, nil
+	}
 	if number == math.Trunc(number) && math.Abs(number) <= math.MaxInt32 {
 		return int32(number), nil
 	}
@@ -273,12 +293,51 @@ func (m *importer) wholeCode(f *vector.Feature, number float64, v vector.Value) 
 		Fix:  "name a field of texts or of whole numbers up to 2147483647"}
 }
 
-// nameClasses sorts the texts and numbers them anew by their place.
+// nameClasses sorts the texts and numbers them anew by their place, and
+// settles what ground is that no polygon covers.
 func (m *importer) nameClasses() error {
 	p := m.to
-	if p.numeric || p.spec.AsMask {
+	p.base = raster.MissingCode
+	switch {
+	case p.spec.AsMask:
+		p.base = 0
+		return nil
+	case p.numeric:
+		return m.absentNumber()
+	case p.spec.Numbers == nil && p.spec.WhereAbsent != "":
+		m.class(p.spec.WhereAbsent)
+	}
+	m.sortClasses()
+	if p.spec.Numbers == nil {
+		if at, ok := slices.BinarySearch(p.classes, p.spec.WhereAbsent); ok {
+			p.base = int32(at)
+		}
 		return nil
 	}
+	var err error
+	if p.numbers, err = newNumbers(p.classes, p.spec.Numbers); err == nil && p.spec.Numbers.WhereAbsent != nil {
+		p.base = p.numbers.add(*p.spec.Numbers.WhereAbsent)
+	}
+	return err
+}
+
+// absentNumber takes the class of uncovered ground as a number.
+func (m *importer) absentNumber() error {
+	text := m.to.spec.WhereAbsent
+	if text == "" {
+		return nil
+	}
+	code, err := strconv.ParseInt(text, 10, 32)
+	if err != nil {
+		return &Problem{Map: m.to.spec.Name, File: m.to.spec.File, What: fmt.Sprintf("where absent: %q is no class of field %q, which holds numbers", text, m.fields[0]),
+			Fix: "write the number of the class, or give the map a legend that names it"}
+	}
+	m.to.base = int32(code)
+	return nil
+}
+
+func (m *importer) sortClasses() {
+	p := m.to
 	p.classes = make([]string, 0, len(m.classes))
 	for text := range m.classes {
 		p.classes = append(p.classes, text)
@@ -293,10 +352,4 @@ func (m *importer) nameClasses() error {
 			p.runs.parts[i].code = number[part.code]
 		}
 	}
-	if p.spec.Numbers == nil {
-		return nil
-	}
-	var err error
-	p.numbers, err = newNumbers(p.classes, p.spec.Numbers)
-	return err
 }

@@ -38,13 +38,7 @@ func (m *importer) number(f *vector.Feature, v vector.Value) (int32, error) {
 		m.to.facts.Unclassed++
 		return raster.MissingCode, nil
 	}
-	key := strconv.FormatFloat(x, 'g', -1, 64)
-	n, ok := m.classes[key]
-	if !ok {
-		n = int32(len(m.classes))
-		m.classes[key] = n
-	}
-	return n, nil
+	return m.class(strconv.FormatFloat(x, 'g', -1, 64)), nil
 }
 
 // newNumbers works out the values of a layer's numbers, given as texts in the
@@ -72,6 +66,12 @@ func newNumbers(texts []string, s *RasterSpec) (*numbers, error) {
 		n.raw, n.values, n.kinds = append(n.raw, x), append(n.values, v), append(n.kinds, kind)
 	}
 	return n, nil
+}
+
+// add appends a value that stands in no feature and returns its class number.
+func (n *numbers) add(value float64) int32 {
+	n.raw, n.values, n.kinds = append(n.raw, value), append(n.values, float32(value)), append(n.kinds, sound)
+	return int32(len(n.values) - 1)
 }
 
 // fill sets a tile of quantities from class numbers.

@@ -43,11 +43,7 @@ func (r *polygonReader) Read(dst raster.Tile, need []bool) error {
 		r.codes = sized(r.codes, dst.Size())
 		dst.Codes = r.codes
 	}
-	base := raster.MissingCode
-	if p.spec.AsMask {
-		base = 0
-	}
-	paint(dst.Codes, base)
+	paint(dst.Codes, p.base)
 	r.found = p.tree.search(r.found[:0], dst.Window)
 	for _, id := range r.found {
 		if err := r.draw(dst, &p.runs.parts[id]); err != nil {
