@@ -25,7 +25,7 @@ func methodOf(d *desk, a *account) []methodSection {
 	return []methodSection{
 		{"Overview", overviewOf(d, a)},
 		{"Data", dataOf(d, a)},
-		{"Model", modelOf(d.plan, a)},
+		{"Model", modelOf(d, a)},
 		{"Assessment", assessmentOf()},
 		{"Prediction", predictionOf(d.plan, a)},
 	}
@@ -87,9 +87,15 @@ func readWords(r accountRead) string {
 		text += ", " + r.How
 	}
 	if r.Operation != "" {
+		if strings.HasPrefix(r.Operation, "none") {
+			return text + ", no transformation"
+		}
 		text += ", transformation: " + r.Operation
 		if r.Accuracy != nil && *r.Accuracy > 0 {
-			text += fmt.Sprintf(" (%g m)", *r.Accuracy)
+			text += fmt.Sprintf(" (good to %g m)", *r.Accuracy)
+		}
+		if r.BetterIsOut != "" {
+			text += "; a better one is not installed: " + r.BetterIsOut
 		}
 	}
 	return text
@@ -135,8 +141,9 @@ func classWords(of []plan.Class) string {
 	return andList(names)
 }
 
-func modelOf(p *plan.Plan, a *account) []methodEntry {
-	out := []methodEntry{{"Rule", ruleWords(p)}, {"Missing values", unknownWords(p.Unknown)}}
+func modelOf(d *desk, a *account) []methodEntry {
+	p := d.plan
+	out := []methodEntry{{"Rule", ruleWords(p)}, {"Missing values", unknownWords("a factor", p.Unknown)}}
 	if a.Pairwise != nil {
 		out = append(out, methodEntry{"Weights", fmt.Sprintf("pairwise comparison (Saaty 1980), consistency ratio %.3f", a.Pairwise.Ratio)})
 	}
@@ -146,12 +153,15 @@ func modelOf(p *plan.Plan, a *account) []methodEntry {
 			text += "; where it is 0 the score is 0"
 		}
 		if f.Unknown != nil {
-			text += "; " + unknownWords(*f.Unknown)
+			text += "; " + unknownWords("it", *f.Unknown)
 		}
-		out = append(out, methodEntry{"Factor " + f.Name, factorWords(&f) + "; " + text})
+		out = append(out, methodEntry{"Factor " + f.Name, d.factorWords(&f) + "; " + text})
 	}
 	for _, k := range p.KeepOut {
-		out = append(out, methodEntry{"Kept out", keepOutWords(k)})
+		out = append(out, methodEntry{"Kept out", d.keepOutWords(k)})
+	}
+	if len(p.KeepOut) == 0 {
+		out = append(out, methodEntry{"Kept out", "nothing: the plan names no such ground"})
 	}
 	return out
 }
@@ -159,6 +169,9 @@ func modelOf(p *plan.Plan, a *account) []methodEntry {
 func ruleWords(p *plan.Plan) string {
 	switch p.Rule.Kind {
 	case plan.GeometricMean, plan.HarmonicMean:
+		if p.Floor == 0 {
+			return fmt.Sprintf("weighted %s; a factor that scores 0 makes the score 0", p.Rule.Kind)
+		}
 		return fmt.Sprintf("weighted %s, factor scores raised to at least %g", p.Rule.Kind, p.Floor)
 	case plan.MeanRule:
 		return "weighted arithmetic mean"
@@ -168,22 +181,22 @@ func ruleWords(p *plan.Plan) string {
 	return string(p.Rule.Kind)
 }
 
-func unknownWords(u plan.Unknown) string {
+func unknownWords(what string, u plan.Unknown) string {
 	switch u.Kind {
 	case plan.LeaveBlank:
-		return "where it is missing the score is missing"
+		return "where " + what + " is missing the score is missing"
 	case plan.Assume:
-		return fmt.Sprintf("where it is missing %g is assumed, and not counted as known", u.Score)
+		return fmt.Sprintf("where %s is missing %g is assumed, and not counted as known", what, u.Score)
 	}
-	return "where it is missing its weight is shared out among the known factors"
+	return "where " + what + " is missing its weight is shared out among the known factors"
 }
 
-func factorWords(f *plan.Factor) string {
+func (d *desk) factorWords(f *plan.Factor) string {
 	switch {
 	case f.Group != plan.NoGroup:
 		var parts []string
 		for i := range f.Members {
-			parts = append(parts, f.Members[i].Name+" ("+factorWords(&f.Members[i])+")")
+			parts = append(parts, f.Members[i].Name+" ("+d.factorWords(&f.Members[i])+")")
 		}
 		return string(f.Group) + " " + andList(parts)
 	case f.Scores != nil:
@@ -202,17 +215,25 @@ func factorWords(f *plan.Factor) string {
 	for _, p := range f.Curve {
 		parts = append(parts, fmt.Sprintf("%g at %g", p.Y, p.X))
 	}
-	return fmt.Sprintf("%s by a curve: %s", f.From, strings.Join(parts, ", "))
+	return fmt.Sprintf("%s by a curve: %s", d.withUnit(f.From), strings.Join(parts, ", "))
 }
 
-func keepOutWords(k plan.KeepOut) string {
+// withUnit names a layer and the unit of its numbers.
+func (d *desk) withUnit(layer string) string {
+	if u := d.graph.layers[layer].Unit; u != "" && u != layer {
+		return fmt.Sprintf("%s (%s)", layer, u)
+	}
+	return layer
+}
+
+func (d *desk) keepOutWords(k plan.KeepOut) string {
 	switch {
 	case k.Of != nil:
 		return fmt.Sprintf("%s of %s", classWords(k.Of), k.Layer)
 	case k.Above != nil:
-		return fmt.Sprintf("%s above %g", k.Layer, *k.Above)
+		return fmt.Sprintf("%s above %g", d.withUnit(k.Layer), *k.Above)
 	}
-	return fmt.Sprintf("%s below %g", k.Layer, *k.Below)
+	return fmt.Sprintf("%s below %g", d.withUnit(k.Layer), *k.Below)
 }
 
 func assessmentOf() []methodEntry {
@@ -220,9 +241,16 @@ func assessmentOf() []methodEntry {
 }
 
 func predictionOf(p *plan.Plan, a *account) []methodEntry {
-	out := []methodEntry{{"Output", "scores from 0 to 1 in steps of 1/16384, missing outside the area, on ground kept out and where nothing is known"}}
-	if a.Hotspots != nil {
-		out = append(out, methodEntry{"Areas", fmt.Sprintf("cells scoring at least %g joined over sides and corners, at least %g ha on the ellipsoid, ranked by area × mean score", a.Hotspots.From, a.Hotspots.LeastHa)})
+	blank := "outside the area, on ground kept out, "
+	if p.Grid.Like != "" {
+		blank += "where the map " + p.Grid.Like + " is missing, "
 	}
-	return append(out, methodEntry{"Uncertainty", "coverage says which share of the weight was known; accuracies of the maps are not propagated"})
+	out := []methodEntry{{"Output", "scores from 0 to 1 in steps of 1/16384; missing " + blank + "and where the rule for missing values leaves none"}}
+	if a.Hotspots != nil {
+		out = append(out, methodEntry{"Areas", fmt.Sprintf("cells scoring at least %g (to the nearest step) joined over sides and corners, at least %g ha on the ellipsoid, ranked by area × mean score", p.Hotspots.From, a.Hotspots.LeastHa)})
+	}
+	if !p.Outputs.Factors {
+		return append(out, methodEntry{"Uncertainty", "none is written: factors.tif, whose last band is coverage, was not asked for"})
+	}
+	return append(out, methodEntry{"Uncertainty", "coverage, the last band of factors.tif, says which share of the weight was known; accuracies of the maps are not propagated"})
 }

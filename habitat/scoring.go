@@ -248,7 +248,7 @@ type cellTotals struct {
 	Area     int64 `json:"in_area"`
 	NoGround int64 `json:"grid_map_missing"`
 	KeptOut  int64 `json:"kept_out"`
-	Unknown  int64 `json:"nothing_known"`
+	Unknown  int64 `json:"left_blank"` // nothing known, or too little for the plan
 	Scored   int64 `json:"scored"`
 }
 
