@@ -226,17 +226,19 @@ func (r *run) planSeenFromOut() string {
 	return filepath.ToSlash(rel)
 }
 
-// pointAtMap leaves an error that a stage met in a map as it is, but points
-// at the map's line in the plan where that can be told.
+// pointAtMap points an error that a stage met in a map at the map's line in
+// the plan, if it is the map that must be changed.
 func (d *desk) pointAtMap(err error) error {
+	var change interface {
+		error
+		MustChange() bool
+	}
+	if !errors.As(err, &change) || !change.MustChange() {
+		return err
+	}
 	for _, m := range d.plan.Maps {
-		if strings.HasPrefix(err.Error(), m.Name+": ") && remedyOf(err) != "" {
-			f := faults{plan: d.plan}
-			f.at(m.Pos, errors.New(err.Error()))
-			var change interface{ MustChange() bool }
-			if errors.As(err, &change) && change.MustChange() {
-				return d.plan.PointAt(m.Pos, err.Error(), remedyOf(err))
-			}
+		if strings.HasPrefix(err.Error(), m.Name+": ") {
+			return d.plan.PointAt(m.Pos, change.Error(), remedyOf(change))
 		}
 	}
 	return err

@@ -47,7 +47,7 @@ func (p *Problem) Error() string {
 	}
 	b.WriteString(p.What)
 	if p.Err != nil {
-		fmt.Fprintf(&b, ": %v", p.Err)
+		b.WriteString(": " + strings.ReplaceAll(p.Err.Error(), "\n", "; ")) // GDAL says several things at once
 	}
 	return b.String()
 }
