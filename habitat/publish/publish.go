@@ -17,6 +17,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"syscall"
 
 	"golang.org/x/sys/unix"
@@ -42,7 +43,8 @@ func (r *Refusal) MustChange() bool { return true }
 
 // Folder is an output folder with its hidden folder, held for one run.
 type Folder struct {
-	dir    string
+	named  string // may lead over symbolic links
+	dir    string // without them
 	hidden string
 	lock   *os.File
 	made   []string // folders above both that were not there before, deepest first
@@ -63,7 +65,11 @@ func Open(dir string) (*Folder, error) {
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
 		return nil, &Refusal{fmt.Sprintf("the output folder %s is a file", dir), "name another folder with --out"}
 	}
-	f := &Folder{dir: dir, hidden: filepath.Join(filepath.Dir(dir), "."+filepath.Base(dir)+".making")}
+	named := dir
+	if real, err := filepath.EvalSymlinks(dir); err == nil {
+		dir = real // a rename must not cross into another file system
+	}
+	f := &Folder{named: named, dir: dir, hidden: filepath.Join(filepath.Dir(dir), "."+filepath.Base(dir)+".making")}
 	if err := f.hold(); err != nil {
 		return nil, err
 	}
@@ -109,9 +115,12 @@ func (f *Folder) hold() error {
 		if err := os.MkdirAll(f.hidden, 0o777); err != nil {
 			return unwritable(f.dir, err)
 		}
-		lock, err := os.Open(f.hidden)
+		lock, err := openFolder(f.hidden)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
+		}
+		if errors.Is(err, syscall.ELOOP) || errors.Is(err, syscall.ENOTDIR) {
+			return &Refusal{fmt.Sprintf("%s is not a folder of this program's own", f.hidden), "remove it, or name another folder with --out"}
 		}
 		if err != nil {
 			return unwritable(f.dir, err)
@@ -131,6 +140,12 @@ func (f *Folder) hold() error {
 		}
 		lock.Close()
 	}
+}
+
+// openFolder opens a folder that is no symbolic link: what the hidden folder
+// holds is removed, so it must not lead elsewhere.
+func openFolder(dir string) (*os.File, error) {
+	return os.OpenFile(dir, os.O_RDONLY|syscall.O_DIRECTORY|syscall.O_NOFOLLOW, 0)
 }
 
 // writable finds out, before any work, whether files can be put into both
@@ -171,10 +186,18 @@ func (f *Folder) recover() error {
 	return f.clear()
 }
 
+// readMark reads the list of a hidden folder. Folders are handed on with what
+// is hidden in them, so a list that names anything but plain files is no list
+// of ours.
 func readMark(file string) (names []string, err error) {
 	data, err := os.ReadFile(file)
 	if err == nil {
 		err = json.Unmarshal(data, &names)
+	}
+	for _, n := range names {
+		if n = strings.TrimPrefix(n, "-"); n == "" || n == "." || n == ".." || n != filepath.Base(n) {
+			return nil, fmt.Errorf("%s names %q, which is no output", file, n)
+		}
 	}
 	return names, err
 }
@@ -188,8 +211,8 @@ func (f *Folder) clear() error {
 	return err
 }
 
-// Dir returns the output folder, as an absolute path.
-func (f *Folder) Dir() string { return f.dir }
+// Dir returns the output folder as it was named, as an absolute path.
+func (f *Folder) Dir() string { return f.named }
 
 // Scratch returns the hidden folder: the place for outputs that are not
 // finished yet and for what is needed to make them.

@@ -242,3 +242,45 @@ func TestOtherFileSystem(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A hidden folder may have come with a folder from somebody else.
+func TestForeignHiddenFolder(t *testing.T) {
+	base := t.TempDir()
+	dir, mine := filepath.Join(base, "out"), filepath.Join(base, "mine")
+	hidden := filepath.Join(base, ".out.making")
+	for _, list := range []string{`["-../mine"]`, `["../mine"]`, `["-"]`, `[""]`, `["-.."]`, `[".."]`} {
+		if err := errors.Join(os.WriteFile(mine, []byte("precious"), 0o666), os.Mkdir(hidden, 0o777),
+			os.WriteFile(filepath.Join(hidden, wholeMark), []byte(list), 0o666)); err != nil {
+			t.Fatal(err)
+		}
+		open(t, dir).Abandon()
+		if data, _ := os.ReadFile(mine); string(data) != "precious" {
+			t.Errorf("the list %s reached beyond the output folder", list)
+		}
+	}
+	own := filepath.Join(base, "own")
+	if err := errors.Join(os.Mkdir(own, 0o777), os.WriteFile(filepath.Join(own, "letter"), nil, 0o666), os.Symlink("own", hidden)); err != nil {
+		t.Fatal(err)
+	}
+	var refusal *Refusal
+	if _, err := Open(dir); !errors.As(err, &refusal) {
+		t.Errorf("a hidden folder that leads elsewhere: %v", err)
+	}
+	if len(contents(own)) != 1 {
+		t.Error("a hidden folder that leads elsewhere was cleared")
+	}
+}
+
+// The outputs are made beside the folder itself, not beside a link to it.
+func TestLinkedFolder(t *testing.T) {
+	base := t.TempDir()
+	real := filepath.Join(base, "disk", "real")
+	if err := errors.Join(os.MkdirAll(real, 0o777), os.Symlink(real, filepath.Join(base, "link"))); err != nil {
+		t.Fatal(err)
+	}
+	f := open(t, filepath.Join(base, "link"))
+	defer f.Abandon()
+	if want := filepath.Join(base, "disk"); filepath.Dir(f.Scratch()) != want {
+		t.Errorf("made in %s, want a folder in %s", f.Scratch(), want)
+	}
+}
