@@ -146,11 +146,22 @@ func (d *desk) openMaps(o opener, f *faults) {
 		m := &d.plan.Maps[i]
 		s, err := o.openMap(m)
 		if err != nil {
-			f.at(m.Pos, err)
+			f.at(o.placeOf(m), err)
 			continue
 		}
 		d.sources[m.Name] = s
 	}
+}
+
+// placeOf returns the place of a map's file in the plan where that file is
+// not there, and otherwise that of the map.
+func (o opener) placeOf(m *plan.Map) plan.Pos {
+	if len(m.Files) == 1 {
+		if _, err := os.Stat(inFolder(o.dir, m.Files[0].Text)); err != nil {
+			return m.Files[0].Pos
+		}
+	}
+	return m.Pos
 }
 
 // files returns every file that the result depends on, each once.

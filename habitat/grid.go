@@ -140,7 +140,7 @@ func geographicGrid(p *plan.Plan, info crs.Info, g raster.Grid, pos plan.Pos) er
 		w, s, e, n := g.Bounds()
 		if box, err := crs.UsableBox(g.CRS, w, s, e, n); err == nil {
 			if name := crs.SuggestProjected(box); name != "" {
-				fix = fmt.Sprintf("give the grid a projected CRS and a cell, such as grid: {crs: %s, cell: 20 m}, and an area", name)
+				fix = fmt.Sprintf("give the grid a projected CRS and a cell, such as grid: {crs: %s, cell: 20 m}; it needs an area too", name)
 			}
 		}
 	}
