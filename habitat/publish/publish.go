@@ -59,11 +59,12 @@ func Open(dir string) (*Folder, error) {
 	if err != nil {
 		return nil, err
 	}
-	if dir, err = behindLink(dir); err != nil {
-		return nil, err
-	}
-	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+	info, err := os.Stat(dir)
+	if err == nil && !info.IsDir() {
 		return nil, &Refusal{fmt.Sprintf("the output folder %s is a file", dir), "name another folder with --out"}
+	}
+	if _, there := os.Lstat(dir); there == nil && errors.Is(err, fs.ErrNotExist) {
+		return nil, &Refusal{fmt.Sprintf("the output folder %s is a link that leads nowhere", dir), "make the folder that it leads to, or name another one with --out"}
 	}
 	named := dir
 	if real, err := filepath.EvalSymlinks(dir); err == nil {
@@ -78,20 +79,6 @@ func Open(dir string) (*Folder, error) {
 		return nil, err
 	}
 	return f, nil
-}
-
-// behindLink returns the folder that a link leads to, so that the hidden
-// folder lies beside that; any other path as it is.
-func behindLink(dir string) (string, error) {
-	info, err := os.Lstat(dir)
-	if err != nil || info.Mode()&fs.ModeSymlink == 0 {
-		return dir, nil
-	}
-	real, err := filepath.EvalSymlinks(dir)
-	if err != nil {
-		return "", &Refusal{fmt.Sprintf("the output folder %s is a link that leads nowhere", dir), "make the folder that it leads to, or name another one with --out"}
-	}
-	return real, nil
 }
 
 // absent returns which of the folders above a path are not there, deepest

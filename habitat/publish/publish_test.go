@@ -218,7 +218,7 @@ func TestLink(t *testing.T) {
 		t.Fatal(err)
 	}
 	f := open(t, link)
-	if f.Dir() != real || filepath.Dir(f.Scratch()) != filepath.Dir(real) {
+	if f.Dir() != link || filepath.Dir(f.Scratch()) != filepath.Dir(real) {
 		t.Error(f.Dir(), f.Scratch())
 	}
 	put(t, f, Account, "account")
