@@ -47,7 +47,7 @@ type Area struct {
 	CRS     string  `json:"crs,omitempty"`   // always given for a box; "" with a file: the file's own
 	CRSPos  Pos     `json:"-"`
 	IsBox   bool    `json:"is box"`
-	Corners Corners `json:"corners"`
+	Corners Corners `json:"corners,omitzero"`
 }
 
 // Corners are the edges of a box in the units of its CRS, x east (or
