@@ -161,6 +161,9 @@ func (r *run) makeAccount() error {
 	if err != nil {
 		return err
 	}
+	if err := d.unchanged(); err != nil { // what was hashed is what was read
+		return err
+	}
 	weights, ratio, err := weigh(d.plan)
 	if err != nil {
 		return err

@@ -38,6 +38,9 @@ type MapShare struct {
 // did not. Nothing is written beside the plan.
 func Check(ctx context.Context, planFile string, o Options) (*Report, error) {
 	o = o.settled()
+	if err := o.checkScratch(); err != nil {
+		return nil, err
+	}
 	scratch, err := os.MkdirTemp(o.Scratch, "likelyground-check-")
 	if err != nil {
 		return nil, err
@@ -49,11 +52,12 @@ func Check(ctx context.Context, planFile string, o Options) (*Report, error) {
 		return nil, err
 	}
 	o.Events(Event{Stage: "Opening the maps"})
-	if err := d.open(ctx, o, scratch); err != nil {
-		return nil, err
-	}
+	err = d.open(ctx, o, scratch)
 	if ctx.Err() != nil {
 		return nil, context.Cause(ctx)
+	}
+	if err != nil {
+		return nil, err
 	}
 	o.Events(Event{Stage: "Looking at samples"})
 	if err := d.sample(); err != nil {
@@ -126,8 +130,8 @@ func onlyMap(f *plan.Factor, root func(string) string) (name string, ok bool) {
 // Words returns the report as text.
 func (r *Report) Words() string {
 	e := r.Estimate
-	out := fmt.Sprintf("%s can be run.\nGrid: %s, %d × %d cells of %g × %g m.\nA run takes about %s, at most %s of memory and about %s of disk.\n",
-		r.Plan, r.CRSName, r.Columns, r.Rows, r.CellX, r.CellY, Duration(e.Seconds), Bytes(e.Memory), Bytes(e.Disk))
+	out := fmt.Sprintf("%s can be run.\nGrid: %s, %d × %d cells of %g × %g m.\nA run takes %s, at most %s of memory and about %s of disk.\n",
+		r.Plan, r.CRSName, r.Columns, r.Rows, r.CellX, r.CellY, about(e.Seconds), Bytes(e.Memory), Bytes(e.Disk))
 	if r.Ratio != nil {
 		out += fmt.Sprintf("Consistency ratio of the comparisons: %.3f.\n", *r.Ratio)
 	}
@@ -140,4 +144,12 @@ func (r *Report) Words() string {
 		out += fmt.Sprintf("  %3.0f %% of the weight  %s: %s\n", 100*m.Share, m.Name, how)
 	}
 	return out
+}
+
+// about writes an estimated time.
+func about(seconds float64) string {
+	if seconds < 1 {
+		return Duration(seconds)
+	}
+	return "about " + Duration(seconds)
 }

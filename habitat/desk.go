@@ -197,8 +197,14 @@ func (d *desk) mapFiles(m *plan.Map) []string {
 	return out
 }
 
-// unchanged returns an error when a map's file changed while it was read.
+// unchanged returns an error when a file of the area or of a map changed
+// while it was read.
 func (d *desk) unchanged() error {
+	if d.areaOf != nil {
+		if err := d.areaOf.Unchanged(); err != nil {
+			return err
+		}
+	}
 	for _, m := range d.plan.Maps {
 		if s := d.sources[m.Name]; s != nil {
 			if err := s.unchanged(); err != nil {

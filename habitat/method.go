@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"likelyground/habitat/combine"
 	"likelyground/habitat/plan"
 )
 
@@ -176,7 +177,7 @@ func ruleWords(p *plan.Plan) string {
 	case plan.MeanRule:
 		return "weighted arithmetic mean"
 	case plan.OrderedWeightsRule:
-		return fmt.Sprintf("ordered weights %v (Yager 1988)", p.Rule.Order)
+		return fmt.Sprintf("ordered weights %v, orness %.2f (Yager 1988)", p.Rule.Order, combine.Orness(p.Rule.Order))
 	}
 	return string(p.Rule.Kind)
 }

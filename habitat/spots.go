@@ -49,10 +49,18 @@ func (s *spots) answer() string {
 		return "Nothing to walk yet: " + s.search.Advice() + "."
 	}
 	if len(s.list) == 1 {
-		return fmt.Sprintf("1 area, %.0f ha.", s.areaHa())
+		return fmt.Sprintf("1 area, %s.", areaWords(s.areaHa()))
 	}
 	first := []string{"1", "1 and 2", "1, 2 and 3"}[s.begin()-1]
-	return fmt.Sprintf("%d areas, %.0f ha together. Start with %s.", len(s.list), s.areaHa(), first)
+	return fmt.Sprintf("%d areas, %s together. Start with %s.", len(s.list), areaWords(s.areaHa()), first)
+}
+
+// areaWords writes an area for people, small ones with their decimals.
+func areaWords(ha float64) string {
+	if ha < 10 {
+		return fmt.Sprintf("%.2g ha", ha)
+	}
+	return fmt.Sprintf("%.0f ha", ha)
 }
 
 // hotspotRule is the plan's rule in the words of package hotspot.

@@ -161,11 +161,6 @@ func (r *reader) sound(at Pos, text, what string) bool {
 	return false
 }
 
-// nameShape is a name that refers to something else in the plan.
-func nameShape(what string) shape[put[string]] {
-	return placed(textShape(what))
-}
-
 // placed keeps the place of a value.
 func placed[V any](s shape[V]) shape[put[V]] {
 	read := func(r *reader, n *node) (put[V], bool) {

@@ -97,9 +97,6 @@ func (st *strip) eachRead(u *unit, col, row int, f func(k *keptTile, from *unit,
 	}
 }
 
-// tiles returns how many output tiles the strip has.
-func (st *strip) tiles() int { return st.span[st.shape.sink].Size() }
-
 // hand gives out the next output tile, row by row; ok is false after the last
 // one or after an error.
 func (st *strip) hand() (at, col, row int, ok bool) {
