@@ -184,8 +184,31 @@ func elevation(_ plan.Derived, in Layer, _ Context) (*pipe.Node, error) {
 	}), nil
 }
 
+// mostReach is how many cells from its own a value may look; the kernels
+// count in whole numbers that hold for so many.
+const mostReach = 10000
+
+// mostMeanCells is how many cells nearby.NewMean takes.
+const mostMeanCells = 1 << 22
+
+// tooFar refuses a radius in metres that goes over too many cells.
+func tooFar(d plan.Derived, radius float64, c Context) error {
+	most := mostReach * min(c.DX, c.DY)
+	if d.Verb == plan.Mean {
+		most = min(most, math.Sqrt(mostMeanCells*0.99*c.DX*c.DY/math.Pi))
+	}
+	if radius <= most {
+		return nil
+	}
+	return &Mismatch{fmt.Sprintf("%q looks %g m around, farther than can be counted in cells of %g × %g m", d.Name, radius, c.DX, c.DY),
+		fmt.Sprintf("look at most %g m around, or choose a larger cell for the grid", math.Floor(most*1000)/1000)}
+}
+
 func share(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
 	member, err := in.Member(d.Of)
+	if err == nil {
+		err = tooFar(d, d.Within, c)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -197,6 +220,9 @@ func share(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
 }
 
 func mean(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	if err := tooFar(d, d.Within, c); err != nil {
+		return nil, err
+	}
 	disc := nearby.NewDisc(c.DX, c.DY, d.Within)
 	return kernel(in, disc.Reach(), func() func(dst, src raster.Tile) { return nearby.NewMean(disc).Values }), nil
 }
@@ -235,6 +261,9 @@ func distance(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
 	end := reachOfDistance(d, c.DX, c.DY, c.Beyond(d.Name))
 	if math.IsInf(end, 1) {
 		return nil, &Mismatch{fmt.Sprintf("nothing in the plan bounds the distance %q", d.Name), "add `up to: 500 m`, or another distance beyond which it no longer matters"}
+	}
+	if err := tooFar(d, end, c); err != nil {
+		return nil, err
 	}
 	reach := nearby.NewDistance(c.DX, c.DY, end).Reach()
 	return kernel(in, reach, func() func(dst, src raster.Tile) {

@@ -161,6 +161,34 @@ func TestMismatches(t *testing.T) {
 	}
 }
 
+// TestTooFar: a radius that would overflow the kernels' counts is refused, and
+// the remedy's radius is not.
+func TestTooFar(t *testing.T) {
+	one := []plan.Class{{Code: 1, IsCode: true}}
+	far := context10
+	far.Beyond = func(string) float64 { return math.Inf(1) }
+	for _, d := range []plan.Derived{
+		{Verb: plan.Share, Of: one, Within: 100_001}, {Verb: plan.Share, Of: one, Within: 1e300},
+		{Verb: plan.Mean, Within: 11_600}, {Verb: plan.Mean, Within: 1e300},
+		{Verb: plan.Distance, Of: one, UpTo: 100_001}, {Verb: plan.Distance, Of: one, UpTo: 1e300},
+	} {
+		in := heights("m")
+		if d.Of != nil {
+			in = woods()
+		}
+		_, err := Derive(d, in, far)
+		var m *Mismatch
+		var metres float64
+		if !errors.As(err, &m) {
+			t.Errorf("%s within %g m, up to %g m: %v", d.Verb, d.Within, d.UpTo, err)
+		} else if _, err := fmt.Sscanf(m.Remedy(), "look at most %g m", &metres); err != nil {
+			t.Errorf("%q: %v", m.Remedy(), err)
+		} else if d.Within, d.UpTo = min(d.Within, metres), min(d.UpTo, metres); tooFar(d, metres, far) != nil {
+			t.Errorf("%s: the remedy's %g m are refused too", d.Verb, metres)
+		}
+	}
+}
+
 // TestRadius: how far a value looks is at least how far its node reads.
 func TestRadius(t *testing.T) {
 	one := []plan.Class{{Code: 1, IsCode: true}}

@@ -82,6 +82,7 @@ type Options struct {
 	Workers  int   // 0: one
 	Tile     int   // cells a side; 0: DefaultTile, or less where memory is short
 	Memory   int64 // bytes for kept tiles and buffers; 0: DefaultMemory
+	Limit    int64 // bytes that nodes which read far may use beyond Memory before the run is refused; 0: none
 	Progress func(done, total int64)
 }
 

@@ -249,7 +249,7 @@ func TestMemoryIsFlat(t *testing.T) {
 		s := newShape([]*Node{sum("x", 5, source(1))})
 		p := newPool()
 		w := raster.Window{Cols: 64, Rows: rows}
-		workers, err := openWorkers(s, Graph{Outputs: s.outputs, Sink: func() (Sink, error) { return discard{}, nil }}, Options{Workers: 1})
+		workers, err := openWorkers(context.Background(), s, Graph{Outputs: s.outputs, Sink: func() (Sink, error) { return discard{}, nil }}, Options{Workers: 1})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -272,6 +272,32 @@ type discard struct{}
 
 func (discard) Take(raster.Window, []raster.Tile) error { return nil }
 func (discard) Close() error                            { return nil }
+
+// TestShortage: nodes that read farther than the limit can hold are refused
+// before anything is opened; the need that is told is enough.
+func TestShortage(t *testing.T) {
+	opened := false
+	a := source(1)
+	far := &Node{Name: "far", Inputs: []*Node{a}, Reach: 20000, Open: func() (Evaluator, error) {
+		opened = true
+		return nil, errors.New("not to be opened")
+	}}
+	g := Graph{Window: raster.Window{Cols: 40, Rows: 40}, Outputs: []*Node{far}, Sink: func() (Sink, error) { return discard{}, nil }}
+	var short *Shortage
+	if err := Run(context.Background(), g, Options{Limit: 1 << 30}); !errors.As(err, &short) || opened {
+		t.Fatalf("error %v, opened %v", err, opened)
+	}
+	if short.Need < 40000*40000*4 || short.Need > 40000*40000*64 {
+		t.Errorf("needs %d bytes", short.Need)
+	}
+	if err := newShape(g.Outputs).fits(g.Window, Options{Workers: 1, Tile: 512, Limit: short.Need}); err != nil {
+		t.Errorf("with what it needs: %v", err)
+	}
+	near := Graph{Window: g.Window, Outputs: []*Node{sum("near", 3, a)}, Sink: g.Sink}
+	if err := Run(context.Background(), near, Options{Limit: 32 << 20}); err != nil {
+		t.Errorf("a short reach: %v", err)
+	}
+}
 
 func TestErrorOfFirstTile(t *testing.T) {
 	boom := errors.New("boom")

@@ -9,12 +9,19 @@ import (
 )
 
 // Run computes the graph and hands every tile to the sinks. It returns the
-// error of the earliest tile that failed, or the context's error. Evaluators
-// and sinks are closed before it returns.
+// error of the earliest tile that failed, or the context's error; a
+// [Shortage] when the nodes read so far that the limit of memory cannot hold
+// it. Evaluators and sinks are closed before it returns.
 func Run(ctx context.Context, g Graph, o Options) error {
 	shape := newShape(g.Outputs)
 	o = o.settled(shape)
-	workers, err := openWorkers(shape, g, o)
+	for o.Workers > 1 && shape.fits(g.Window, o) != nil {
+		o.Workers--
+	}
+	if err := shape.fits(g.Window, o); err != nil {
+		return err
+	}
+	workers, err := openWorkers(ctx, shape, g, o)
 	if err != nil {
 		return errors.Join(err, closeWorkers(workers))
 	}
@@ -30,7 +37,7 @@ func (o Options) settled(s *shape) Options {
 	}
 	if o.Tile <= 0 {
 		o.Tile = DefaultTile
-		for o.Tile > 64 && s.stripTiles(o) < minStrip {
+		for o.Tile > max(64, 2*s.farthest()) && s.stripTiles(o) < minStrip {
 			o.Tile /= 2
 		}
 	}
@@ -49,14 +56,25 @@ const minStrip = 6
 func (s *shape) stripTiles(o Options) int {
 	tile := int64(o.Tile) * int64(o.Tile) * 4
 	free := o.Memory - int64(o.Workers)*s.workerTiles(o.Tile)*tile
-	var rows int64
+	var rows, beside int64 // kept tiles of a column, and of the columns beside the strip
 	for _, u := range s.units {
-		rows += 2*int64((s.reachOf(u)+o.Tile-1)/o.Tile) + 1
+		far := int64((s.reachOf(u) + o.Tile - 1) / o.Tile)
+		rows += 2*far + 1
+		beside += 2 * max(far, 1) * (2*far + 1)
 	}
 	if rows == 0 {
 		return 1 << 20
 	}
-	return int(free/(rows*tile)) - 2
+	return int((free/tile - beside) / rows)
+}
+
+// farthest returns the farthest that any node reads.
+func (s *shape) farthest() int {
+	most := 0
+	for _, u := range s.units {
+		most = max(most, s.reachOf(u))
+	}
+	return most
 }
 
 // workerTiles estimates how many tiles' worth of buffers a worker holds.

@@ -1,6 +1,7 @@
 package pipe
 
 import (
+	"context"
 	"errors"
 	"fmt"
 
@@ -19,10 +20,13 @@ type worker struct {
 	inputs  []raster.Tile // windows handed to the sink
 }
 
-func openWorkers(s *shape, g Graph, o Options) ([]*worker, error) {
+func openWorkers(ctx context.Context, s *shape, g Graph, o Options) ([]*worker, error) {
 	p := newPool()
 	var workers []*worker
 	for range o.Workers {
+		if ctx.Err() != nil {
+			return workers, context.Cause(ctx)
+		}
 		w := &worker{evals: map[*Node]Evaluator{}, outputs: g.Outputs, pool: p}
 		workers = append(workers, w)
 		for _, n := range sorted(g.Outputs) {
