@@ -138,11 +138,16 @@ func (a *areaReading) Eval(out raster.Tile, _ []raster.Tile) error {
 	return nil
 }
 
+// farthest bounds, in cells, the discs around the area; a plan that looks
+// farther is refused, by the layer or for want of memory.
+const farthest = 1e5
+
 // needNode is 1 where a cell lies within some metres of the area.
 func (b *builder) needNode(metres float64) *pipe.Node {
 	if metres == 0 {
 		return b.g.area
 	}
+	metres = min(metres, farthest*min(b.grid.DXm(), b.grid.DYm()))
 	disc := nearby.NewDisc(b.grid.DXm(), b.grid.DYm(), metres)
 	return &pipe.Node{Name: fmt.Sprintf("within %g m of the area", metres), Kind: pipe.Class, Inputs: []*pipe.Node{b.g.area}, Reach: disc.Reach(),
 		Open: func() (pipe.Evaluator, error) {
