@@ -72,13 +72,16 @@ func (o *engineOptions) options(t *terminal) (habitat.Options, error) {
 		out.Memory = n
 	}
 	switch {
-	case out.Threads < 0:
-		return out, usageError{"--threads must be a whole number above 0", "leave it out to have it chosen"}
+	case out.Threads < 0 || out.Threads > mostThreads:
+		return out, usageError{fmt.Sprintf("--threads must be a whole number from 1 to %d", mostThreads), "leave it out to have it chosen"}
 	case out.Tile < 0 || out.Tile > 8192:
 		return out, usageError{"--tile must be a whole number from 1 to 8192", "leave it out to have it chosen"}
 	}
 	return out, nil
 }
+
+// mostThreads bounds the workers: each opens every map for itself.
+const mostThreads = 1024
 
 // leastMemory is the smallest budget that makes sense.
 const leastMemory = 64 << 20
