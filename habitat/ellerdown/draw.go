@@ -7,11 +7,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
 	"strconv"
 	"sync"
+	"syscall"
 
 	"likelyground/raster/cog"
 )
@@ -63,7 +65,7 @@ func Draw(ctx context.Context, dir string, o Options) error {
 	}
 	inputs := filepath.Join(dir, "inputs")
 	if err := os.MkdirAll(inputs, 0o755); err != nil {
-		return err
+		return noFolder(dir, err)
 	}
 	if err := drawMaps(ctx, inputs, o); err != nil {
 		return err
@@ -97,11 +99,22 @@ func spare(plan string) error {
 	case os.IsNotExist(err):
 		return nil
 	case err != nil:
-		return err
+		return noFolder(filepath.Dir(plan), err)
 	case !bytes.Equal(old, planText):
 		return &Error{plan + " is there already and is not the plan to be laid down", "choose another folder, or move it away"}
 	}
 	return nil
+}
+
+// noFolder is the error of a folder that cannot be made or read: an [*Error]
+// where another folder is needed.
+func noFolder(dir string, err error) error {
+	for _, e := range []error{fs.ErrPermission, fs.ErrNotExist, syscall.ENOTDIR, syscall.EROFS} {
+		if errors.Is(err, e) {
+			return &Error{fmt.Sprintf("the folder %s cannot be written: %v", dir, err), "name another folder"}
+		}
+	}
+	return err
 }
 
 // drawMaps draws everything but the plan.

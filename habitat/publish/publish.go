@@ -155,7 +155,7 @@ func (f *Folder) writable() error {
 }
 
 func unwritable(dir string, err error) error {
-	for _, e := range []error{fs.ErrPermission, syscall.EROFS, syscall.ENOTDIR} {
+	for _, e := range []error{fs.ErrPermission, syscall.EROFS, syscall.ENOTDIR, fs.ErrNotExist} {
 		if errors.Is(err, e) {
 			return &Refusal{fmt.Sprintf("the output folder %s cannot be written: %v", dir, err), "name another folder with --out, or change its permissions"}
 		}
