@@ -34,6 +34,13 @@ const wholeMark = "whole"
 // ErrBusy is returned by [Open] when another run works on the same folder.
 var ErrBusy = errors.New("another run is writing to this folder")
 
+// busy is [ErrBusy] for a folder; trying again later helps.
+type busy struct{ dir string }
+
+func (b busy) Error() string  { return b.dir + ": " + ErrBusy.Error() }
+func (b busy) Remedy() string { return "wait until it is done, or name another folder with --out" }
+func (b busy) Unwrap() error  { return ErrBusy }
+
 // Refusal is an output folder that must not be touched, or cannot be used.
 type Refusal struct{ What, Fix string }
 
@@ -115,7 +122,7 @@ func (f *Folder) hold() error {
 		if err := unix.Flock(int(lock.Fd()), unix.LOCK_EX|unix.LOCK_NB); err != nil {
 			lock.Close()
 			if errors.Is(err, unix.EWOULDBLOCK) {
-				return fmt.Errorf("%s: %w", f.dir, ErrBusy)
+				return busy{f.dir}
 			}
 			return fmt.Errorf("cannot lock %s: %w", f.hidden, err)
 		}
