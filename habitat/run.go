@@ -140,16 +140,30 @@ func (r *run) score() error {
 	d := r.desk
 	g := pipe.Graph{Window: d.grid.Window(), Outputs: outputs(d.graph), Sink: r.results.sink}
 	err := pipe.Run(r.ctx, g, pipe.Options{
-		Workers: r.Threads, Tile: r.Tile, Memory: engineMemory(r.Memory),
+		Workers: r.Threads, Tile: r.Tile, Memory: engineMemory(r.Memory), Limit: r.Memory / 4 * 3,
 		Progress: func(done, total int64) { r.Events(Event{Stage: "Scoring the ground", Done: done, Total: total}) },
 	})
 	if err != nil {
 		if r.ctx.Err() != nil {
 			return context.Cause(r.ctx)
 		}
-		return d.pointAtMap(err)
+		return d.pointAtMap(shortMemory(err))
 	}
 	return d.unchanged()
+}
+
+// shortMemory turns the engine's want of memory into a fault of the plan or
+// of the options: trying again cannot help.
+func shortMemory(err error) error {
+	var short *pipe.Shortage
+	if !errors.As(err, &short) {
+		return err
+	}
+	fix := "let it look less far, or choose a larger cell for the grid"
+	if budget := short.Need/3*4 + 1<<20; budget < machineMemory() {
+		fix += fmt.Sprintf("; or allow more memory, with --memory %dM", budget>>20+1)
+	}
+	return &Fault{What: short.Error(), Fix: fix}
 }
 
 // engineMemory is the part of the memory budget that the engine may use for
