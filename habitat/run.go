@@ -78,6 +78,9 @@ func Run(ctx context.Context, planFile string, o Options) (*Result, error) {
 		r.Events(Event{Stage: s.name})
 		began := time.Now()
 		if err := s.do(r); err != nil {
+			if ctx.Err() != nil {
+				return nil, context.Cause(ctx) // whatever else went wrong on the way out
+			}
 			return nil, err
 		}
 		r.timings = append(r.timings, timing{s.name, time.Since(began).Seconds()})

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -41,7 +42,7 @@ func parseSize(text string) (s ellerdown.Size, err error) {
 	if text == "" {
 		return ellerdown.Demonstration, nil
 	}
-	if n, err := fmt.Sscanf(text, "%dx%d", &s.Cols, &s.Rows); n != 2 || err != nil {
+	if n, err := fmt.Sscanf(strings.ReplaceAll(text, "×", "x")+"\n", "%dx%d\n", &s.Cols, &s.Rows); n != 2 || err != nil {
 		return s, usageError{fmt.Sprintf("%q is no size", text), "write columns and rows like 2000x1500"}
 	}
 	return s, nil
