@@ -34,6 +34,9 @@ const maxPlan = 1<<20 + 1
 
 // read reads the plan file.
 func (d *desk) read() error {
+	if info, err := os.Stat(d.file); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return &Fault{What: fmt.Sprintf("%s is no file, but a pipe or a device", d.file), Fix: "name a plan file; the paths in a plan are relative to it"}
+	}
 	f, err := os.Open(d.file)
 	if errors.Is(err, os.ErrNotExist) {
 		return &Fault{What: fmt.Sprintf("there is no plan %s", d.file), Fix: "name a plan file; `likelyground demo ellerdown` lays down one to try"}

@@ -1,6 +1,9 @@
 package crs
 
-import "os"
+import (
+	"os"
+	"path/filepath"
+)
 
 // overridden are the environment variables of PROJ that change what a
 // transformation gives. The empty value removes the variable.
@@ -24,4 +27,20 @@ func overrideEnvironment() {
 			os.Setenv(name, value)
 		}
 	}
+	for _, name := range []string{"PROJ_DATA", "PROJ_LIB"} {
+		if !holdsDatabase(os.Getenv(name)) {
+			os.Unsetenv(name)
+		}
+	}
+}
+
+// holdsDatabase reports whether some folder of a search path has PROJ's
+// database; without it PROJ knows no coordinate reference system.
+func holdsDatabase(path string) bool {
+	for _, dir := range filepath.SplitList(path) {
+		if _, err := os.Stat(filepath.Join(dir, "proj.db")); err == nil {
+			return true
+		}
+	}
+	return false
 }
