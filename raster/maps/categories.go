@@ -31,9 +31,18 @@ func CategoryNames(s RasterSpec) (map[int32]string, error) {
 	return categories(ds, f)
 }
 
-// categories reads the names off a virtual copy of the band, the one form in
-// which GDAL's interface here tells them.
+// categories reads the names that the band itself gives its codes.
 func categories(ds *godal.Dataset, f *rasterFile) (map[int32]string, error) {
+	text, err := virtualCopy(ds, f)
+	if err != nil {
+		return nil, err
+	}
+	return parseCategories(text)
+}
+
+// virtualCopy describes the band as a virtual raster: the one form in which
+// GDAL's interface here tells its names and its unit.
+func virtualCopy(ds *godal.Dataset, f *rasterFile) ([]byte, error) {
 	name := fmt.Sprintf("/vsimem/likelyground-names-%d.vrt", categoryFiles.Add(1))
 	defer func() { _ = godal.VSIUnlink(name) }()
 	copied, err := ds.Translate(name, []string{"-of", "VRT", "-b", strconv.Itoa(f.band + 1)}, godal.ErrLogger(quiet))
@@ -43,11 +52,7 @@ func categories(ds *godal.Dataset, f *rasterFile) (map[int32]string, error) {
 	if err := copied.Close(godal.ErrLogger(quiet)); err != nil {
 		return nil, err
 	}
-	text, err := readAll(name)
-	if err != nil {
-		return nil, err
-	}
-	return parseCategories(text)
+	return readAll(name)
 }
 
 // virtualBand is what a virtual raster says of the classes of its band.
