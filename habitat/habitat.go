@@ -11,7 +11,6 @@ package habitat
 
 import (
 	"runtime"
-	"runtime/debug"
 
 	"likelyground/raster/crs"
 	"likelyground/raster/maps"
@@ -50,8 +49,9 @@ func (o Options) settled() Options {
 	return o
 }
 
-// Version is the program's version; set when it is built for release.
-var Version = ""
+// Version is the program's version. It goes up with every change that may
+// change a result.
+const Version = "0.1.0"
 
 // VersionList names what a result depends on.
 type VersionList struct {
@@ -63,15 +63,5 @@ type VersionList struct {
 
 // Versions returns the versions of the program and of its libraries.
 func Versions() VersionList {
-	return VersionList{Program: programVersion(), Go: runtime.Version(), GDAL: maps.Version(), PROJ: crs.Version()}
-}
-
-func programVersion() string {
-	if Version != "" {
-		return Version
-	}
-	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
-		return info.Main.Version
-	}
-	return "(devel)"
+	return VersionList{Program: Version, Go: runtime.Version(), GDAL: maps.Version(), PROJ: crs.Version()}
 }
