@@ -65,7 +65,7 @@ func (l *Layer) Close() error {
 func (l *Layer) open() error {
 	info, err := os.Stat(l.File)
 	if errors.Is(err, fs.ErrNotExist) {
-		return missingFile(l.File)
+		return MissingFile(l.File)
 	}
 	if err != nil {
 		return err

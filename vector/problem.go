@@ -46,9 +46,9 @@ func (p *Problem) MustChange() bool { return true }
 // Unwrap returns the cause.
 func (p *Problem) Unwrap() error { return p.Err }
 
-// missingFile is the problem of a file that is not there, with the names in
+// MissingFile is the problem of a file that is not there, with the names in
 // its folder that look like it.
-func missingFile(path string) *Problem {
+func MissingFile(path string) *Problem {
 	p := &Problem{File: path, What: "there is no such file", Fix: "correct the path; it is relative to the plan"}
 	folder := filepath.Dir(path)
 	entries, err := os.ReadDir(folder)

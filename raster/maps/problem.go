@@ -3,9 +3,6 @@ package maps
 import (
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
-	"sort"
 	"strings"
 
 	"likelyground/vector"
@@ -64,60 +61,6 @@ func (p *Problem) Unwrap() error { return p.Err }
 // missingFile is the problem of a file that is not there, with the names in
 // its folder that look like it.
 func missingFile(mapName, path string) *Problem {
-	p := &Problem{Map: mapName, File: path, What: "there is no such file", Fix: "correct the path; it is relative to the plan"}
-	if near := nearNames(path); len(near) > 0 {
-		p.Fix = "did you mean " + strings.Join(near, " or ") + "?"
-	} else if _, err := os.Stat(filepath.Dir(path)); err != nil {
-		p.Fix = fmt.Sprintf("the folder %s does not exist either; paths are relative to the plan", filepath.Dir(path))
-	}
-	return p
-}
-
-// nearNames returns up to three names in the folder of path that differ from
-// it by a slip of the keys, nearest first.
-func nearNames(path string) []string {
-	entries, err := os.ReadDir(filepath.Dir(path))
-	if err != nil {
-		return nil
-	}
-	want := strings.ToLower(filepath.Base(path))
-	limit := max(2, len(want)/4)
-	type near struct {
-		name string
-		far  int
-	}
-	var found []near
-	for _, e := range entries {
-		if d := editDistance(want, strings.ToLower(e.Name())); d <= limit {
-			found = append(found, near{e.Name(), d})
-		}
-	}
-	sort.SliceStable(found, func(i, j int) bool { return found[i].far < found[j].far })
-	var names []string
-	for _, n := range found[:min(3, len(found))] {
-		names = append(names, n.name)
-	}
-	return names
-}
-
-// editDistance counts the insertions, deletions and changes of one letter
-// that turn a into b (Levenshtein 1966).
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			change := diagonal
-			if a[i] != b[j] {
-				change++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(change, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
+	p := vector.MissingFile(path)
+	return &Problem{Map: mapName, File: path, What: p.What, Fix: p.Fix}
 }
