@@ -29,13 +29,14 @@ type command struct {
 	args  string // what follows it, for the help
 	short string
 	long  string // example first
+	minus bool   // its arguments may be negative numbers
 	flags func(*pflag.FlagSet) func(context.Context, *terminal, []string) error
 }
 
 var commands []command
 
 func init() {
-	commands = []command{runCommand, checkCommand, demoCommand, schemaCommand, versionCommand}
+	commands = []command{runCommand, checkCommand, whyCommand, demoCommand, schemaCommand, versionCommand}
 }
 
 func main() {
@@ -103,6 +104,9 @@ func (c command) run(ctx context.Context, t *terminal, args []string) error {
 	call := c.flags(flags)
 	flags.BoolVar(&t.json, "json", false, "answer in JSON, for programs")
 	flags.BoolVarP(&t.quiet, "quiet", "q", false, "no progress and no notes: only the answer and errors")
+	if c.minus {
+		args = shieldNegatives(args)
+	}
 	err := flags.Parse(args)
 	if errors.Is(err, pflag.ErrHelp) {
 		t.answer("%s", c.help(flags))
