@@ -22,6 +22,7 @@ const module = "likelyground"
 var rows = []string{
 	"cmd/likelyground",
 	"habitat", // the run; what it is made of knows nothing of it
+	"habitat/look",
 	"habitat/layers",
 	"habitat/plan",
 	"habitat/response",

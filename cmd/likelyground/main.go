@@ -36,7 +36,7 @@ type command struct {
 var commands []command
 
 func init() {
-	commands = []command{runCommand, checkCommand, whyCommand, demoCommand, schemaCommand, versionCommand}
+	commands = []command{runCommand, checkCommand, lookCommand, whyCommand, demoCommand, schemaCommand, versionCommand}
 }
 
 func main() {

@@ -1,0 +1,227 @@
+package look
+
+import (
+	"fmt"
+	"path/filepath"
+	"regexp"
+	"strings"
+
+	"likelyground/raster/maps"
+	"likelyground/vector"
+)
+
+// lines gathers the lines of a plan, from the map's name down.
+type lines struct{ b strings.Builder }
+
+// add writes a line of the map's entry; a remark follows it.
+func (l *lines) add(key, value, remark string) {
+	line := fmt.Sprintf("    %s: %s", key, value)
+	l.b.WriteString(line)
+	if remark != "" {
+		fmt.Fprintf(&l.b, "%s# %s", strings.Repeat(" ", max(2, 32-len([]rune(line)))), clean(remark))
+	}
+	l.b.WriteByte('\n')
+}
+
+// rename gives the map a name that is not taken yet.
+func (m *Map) rename(taken map[string]bool) {
+	name := m.Name
+	for i := 2; taken[name]; i++ {
+		name = fmt.Sprintf("%s %d", m.Name, i)
+	}
+	taken[name] = true
+	m.Plan = strings.Replace(m.Plan, "  "+scalar(m.Name)+":", "  "+scalar(name)+":", 1)
+	m.Name = name
+}
+
+// finish sets name and lines.
+func (m *Map) finish(name string, l *lines) {
+	if clean(m.File) != m.File {
+		m.suspect("", "its name holds characters that cannot be shown, and a plan takes none of them", "rename the file")
+	}
+	m.Name = name
+	m.Plan = fmt.Sprintf("  %s:\n%s", scalar(name), l.b.String())
+}
+
+// rasterPlan proposes the entry of a raster, for the first band that holds
+// anything.
+func (m *Map) rasterPlan(in *maps.Inspection, looks []*bandLook) {
+	l := &lines{}
+	l.add("file", scalar(m.File), "the path as seen from the plan")
+	b := looks[0]
+	for _, other := range looks {
+		if len(other.all) > 0 && !other.in.Alpha {
+			b = other
+			break
+		}
+	}
+	if in.BandCount > 1 {
+		l.add("band", fmt.Sprint(b.in.Number), bandNames(in))
+	}
+	m.crsLine(l, m.Place)
+	b.lines(l)
+	m.finish(m.nameFor(b), l)
+}
+
+func bandNames(in *maps.Inspection) string {
+	var out []string
+	for _, b := range in.Bands {
+		if b.Description != "" {
+			out = append(out, fmt.Sprintf("%d is %q", b.Number, b.Description))
+		}
+	}
+	return fmt.Sprintf("1 to %d; %s", in.BandCount, list(append(out, "choose one"), 8))
+}
+
+// crsLine makes room for a system that the file does not name.
+func (m *Map) crsLine(l *lines, p Place) {
+	switch {
+	case p.CRS != nil:
+	case p.Extent != nil && p.Extent.degrees():
+		l.add("crs", "EPSG:4326", "a guess: the file names none")
+	default:
+		l.add("crs", "EPSG:…", "put the map's own system here: the file names none")
+	}
+}
+
+// lines proposes how the band's numbers are to be read.
+func (b *bandLook) lines(l *lines) {
+	if b.unit != "" {
+		l.add("unit", scalar(b.unit), "")
+	}
+	if b.scale != b.in.Scale {
+		l.add("scale", number(b.scale), "")
+	}
+	if b.scale != b.in.Scale && b.in.Offset != 0 {
+		l.add("offset", number(b.in.Offset), "")
+	}
+	var missing []string
+	for _, s := range b.odd {
+		if s.x-s.x == 0 { // infinite numbers are missing by themselves
+			missing = append(missing, number(s.x))
+		}
+	}
+	switch {
+	case len(missing) == 1:
+		l.add("missing", missing[0], "looks like no data")
+	case len(missing) > 1:
+		l.add("missing", "["+strings.Join(missing, ", ")+"]", "look like no data")
+	}
+	if b.between != "" {
+		l.add("between", b.between, "values outside count as missing")
+	}
+	if b.role == coded {
+		b.legendLines(l)
+	}
+}
+
+// legendLines proposes a legend: the names that the file has do without one.
+func (b *bandLook) legendLines(l *lines) {
+	bare := false
+	for _, s := range b.sound {
+		bare = bare || b.in.Names[int32(s.x)] == ""
+	}
+	if !bare || len(b.sound) > 200 {
+		l.add("classes", "yes", "the names stand in the file")
+		return
+	}
+	l.add("legend", "", "put the names of the classes here")
+	sum := float64(total(b.sound))
+	for _, s := range b.sound {
+		name := b.in.Names[int32(s.x)]
+		if name == "" {
+			name = "class " + number(s.x)
+		}
+		l.add("  "+number(s.x), scalar(name), percentWord(float64(s.n)/sum)+" of the cells")
+	}
+}
+
+// nameFor proposes a name for the plan.
+func (m *Map) nameFor(b *bandLook) string {
+	switch b.role {
+	case height:
+		return "ground"
+	case acidity:
+		return "soil"
+	}
+	return stem(m.File)
+}
+
+// stem makes a name of a file's: words of letters and figures, at most 30
+// characters.
+func stem(path string) string {
+	base := filepath.Base(path)
+	name := strings.Join(wordsOf(strings.TrimSuffix(base, filepath.Ext(base))), " ")
+	if r := []rune(name); len(r) > 30 {
+		name = strings.TrimSpace(string(r[:30]))
+	}
+	if name == "" || !strings.ContainsFunc(name, letter) {
+		name = strings.TrimSpace("map " + name)
+	}
+	return name
+}
+
+func letter(r rune) bool { return r >= 'a' && r <= 'z' }
+
+// featurePlan proposes the entry of the layer with the most features.
+func (m *Map) featurePlan(in *vector.Inspection) {
+	at := 0
+	for i := range in.Layers {
+		if in.Layers[i].Count > in.Layers[at].Count && in.Layers[i].Shapes != tables {
+			at = i
+		}
+	}
+	layer := &in.Layers[at]
+	l := &lines{}
+	l.add("file", scalar(m.File), "the path as seen from the plan")
+	f := bestField(layer)
+	if len(in.Layers) > 1 && f != nil {
+		l.add("layer", scalar(layer.Name), "")
+	}
+	if f != nil {
+		l.add("field", scalar(f.Name), fieldRemark(f))
+	}
+	m.crsLine(l, m.Layers[at].Place)
+	m.finish(stem(m.File), l)
+}
+
+// fieldRemark tells the most frequent texts of the field.
+func fieldRemark(f *vector.InspectedField) string {
+	if f.Kind == vector.Real {
+		return "numbers"
+	}
+	var out []string
+	for _, t := range f.Texts {
+		out = append(out, t.Text)
+	}
+	return list(out, 6)
+}
+
+// plainText is text that YAML takes for text without quotes, whatever stands
+// around it.
+var plainText = regexp.MustCompile(`^[A-Za-z./]([A-Za-z0-9_./ -]*[A-Za-z0-9_])?$`)
+
+// notText are words that YAML takes for something else than text.
+var notText = map[string]bool{"yes": true, "no": true, "on": true, "off": true, "true": true, "false": true, "null": true, "none": true, "y": true, "n": true, ".nan": true, ".inf": true}
+
+// scalar writes a text for YAML.
+func scalar(text string) string {
+	if plainText.MatchString(text) && !notText[strings.ToLower(text)] && !strings.HasPrefix(text, "...") {
+		return text
+	}
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range text {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteRune('\\')
+			b.WriteRune(r)
+		case clean(string(r)) != string(r):
+			fmt.Fprintf(&b, "\\U%08x", r)
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
