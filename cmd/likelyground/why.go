@@ -46,7 +46,7 @@ middle of the square is taken.
 			for _, w := range why.Warnings {
 				t.warn(w)
 			}
-			t.answer("%s", why.Words())
+			t.answer("%s", printable(why.Words())) // names come from maps
 			return nil
 		}
 	},
