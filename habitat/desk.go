@@ -34,7 +34,7 @@ const maxPlan = 1<<20 + 1
 
 // read reads the plan file.
 func (d *desk) read() error {
-	if info, err := os.Stat(d.file); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+	if endless(d.file) {
 		return &Fault{What: fmt.Sprintf("%s is no file, but a pipe or a device", d.file), Fix: "name a plan file; the paths in a plan are relative to it"}
 	}
 	f, err := os.Open(d.file)
@@ -64,6 +64,9 @@ func cacheMB(budget int64) int { return int(min(max(budget/8>>20, 8), 64)) }
 // open opens everything the plan names and turns it into a graph.
 func (d *desk) open(ctx context.Context, o Options, scratch string) error {
 	if err := o.checkScratch(); err != nil {
+		return err
+	}
+	if err := d.refusePipes(); err != nil {
 		return err
 	}
 	if err := maps.Setup(cacheMB(o.Memory)); err != nil {
