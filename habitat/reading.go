@@ -131,7 +131,12 @@ func (a *areaTally) values(row []float32, in []int32) {
 		case v != v:
 			missing++
 		default:
-			low, high = min(low, v), max(high, v)
+			if v < low {
+				low = v
+			}
+			if v > high {
+				high = v
+			}
 		}
 	}
 	a.low, a.high = low, high

@@ -388,7 +388,12 @@ func (c *counts) take(t raster.Tile, need []bool) {
 			missing++
 		default:
 			known++
-			low, high = min(low, v), max(high, v)
+			if v < low {
+				low = v
+			}
+			if v > high {
+				high = v
+			}
 		}
 	}
 	c.span(known, low, high)

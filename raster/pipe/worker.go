@@ -89,6 +89,8 @@ type made struct {
 	nodes map[*Node]raster.Tile   // fused nodes
 	reads map[edgeKey]raster.Tile // windows of kept nodes
 	owned []raster.Tile           // buffers to give back
+
+	release func() // says that the kept tiles have been read
 }
 
 func (m *made) of(k edgeKey, n *Node) raster.Tile {
@@ -103,7 +105,10 @@ func (m *made) own(t raster.Tile) raster.Tile {
 	return t
 }
 
+// free gives back what the evaluation used; its tiles are not to be read
+// any more.
 func (m *made) free(p *pool) {
+	m.release()
 	for _, t := range m.owned {
 		p.put(t)
 	}
@@ -117,11 +122,14 @@ func (w *worker) evaluate(st *strip, u *unit, col, row int) (*made, error) {
 	window := st.lattice.cells(col, row, st.domain[u])
 	m := &made{nodes: map[*Node]raster.Tile{}, reads: map[edgeKey]raster.Tile{}}
 	for _, e := range u.reads {
-		t := w.pool.get(e.from.root.Kind, window.Grow(e.reach))
-		st.gather(t, e.from)
-		m.reads[edgeKey{e.reader, e.input}] = m.own(t)
+		t, kept := st.whole(e, window, col, row)
+		if !kept {
+			t = m.own(w.pool.get(e.from.root.Kind, window.Grow(e.reach)))
+			st.gather(t, e.from)
+		}
+		m.reads[edgeKey{e.reader, e.input}] = t
 	}
-	st.eachRead(u, col, row, func(k *keptTile, _ *unit, _, _ int) { st.release(k) })
+	m.release = func() { st.eachRead(u, col, row, func(k *keptTile, _ *unit, _, _ int) { st.release(k) }) }
 	for _, n := range u.order {
 		out := m.own(w.pool.get(n.Kind, window))
 		in := make([]raster.Tile, len(n.Inputs))
@@ -134,6 +142,12 @@ func (w *worker) evaluate(st *strip, u *unit, col, row int) (*made, error) {
 		m.nodes[n] = out
 	}
 	return m, nil
+}
+
+// whole returns the kept tile itself where it is just what is read.
+func (st *strip) whole(e edge, w raster.Window, col, row int) (raster.Tile, bool) {
+	t := st.kept[e.from][st.span[e.from].Index(col, row)].tile
+	return t, e.reach == 0 && t.Window == w
 }
 
 // gather copies a window of a kept unit together from its tiles.
