@@ -18,11 +18,11 @@ plan would read it. Needs no plan. Of a large map it looks at a sample, the
 same one each time; a run looks at every cell that it reads.
 `,
 	flags: func(*pflag.FlagSet) func(context.Context, *terminal, []string) error {
-		return func(_ context.Context, t *terminal, args []string) error {
+		return func(ctx context.Context, t *terminal, args []string) error {
 			if len(args) == 0 {
 				return usageError{"look needs at least one file", "try: likelyground look soil_ph.tif"}
 			}
-			seen, err := look.Files(args)
+			seen, err := look.Files(ctx, args)
 			if t.json {
 				if err == nil {
 					t.answerJSON(seen)

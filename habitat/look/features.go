@@ -47,6 +47,10 @@ func (m *Map) layer(where string, in *vector.InspectedLayer) Layer {
 	switch in.Shapes {
 	case "points", "lines":
 		m.suspect(where, "it holds "+in.Shapes+", which cover no ground", "use a map of polygons")
+	case "polygons":
+		if in.Count == 1 {
+			m.suspect(where, "it holds a single feature", "if that is the ground to rate, leave the lines below away and say area: "+scalar(m.File))
+		}
 	case tables:
 		m.suspect(where, "it is a table without places", "use a layer with shapes")
 	}

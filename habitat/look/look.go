@@ -16,6 +16,7 @@
 package look
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -261,12 +262,15 @@ func there(path string) error {
 
 // Files looks at several files and gives each map a name of its own. With
 // files that cannot be looked at, the others are returned all the same; the
-// error joins what is wrong.
-func Files(paths []string) ([]*Map, error) {
+// error joins what is wrong. It stops between files when ctx ends.
+func Files(ctx context.Context, paths []string) ([]*Map, error) {
 	var out []*Map
 	var wrong []error
 	taken := map[string]bool{}
 	for _, path := range paths {
+		if ctx.Err() != nil {
+			return out, context.Cause(ctx)
+		}
 		m, err := File(path)
 		if err != nil {
 			wrong = append(wrong, err)

@@ -1,6 +1,7 @@
 package look
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -47,7 +48,17 @@ func TestGolden(t *testing.T) {
 // whole wraps proposed lines into a plan.
 func whole(m *Map) string {
 	return "format: 1\ngrid: {crs: EPSG:25831, cell: 20 m}\narea: {box: [3, 55, 4, 56], crs: EPSG:4326}\nmaps:\n" + m.Plan +
-		"factors: {one: {from: " + scalar(m.Name) + ", curve: {0: 0, 1: 1}}}\n"
+		"  other: {file: other.tif}\nfactors: {one: {from: other, curve: {0: 0, 1: 1}}}\n"
+}
+
+// entry finds a map of a plan; an empty one where there is none.
+func entry(p *plan.Plan, name string) plan.Map {
+	for _, m := range p.Maps {
+		if m.Name == name {
+			return m
+		}
+	}
+	return plan.Map{Files: []plan.Path{{}}}
 }
 
 // Every plan line that is proposed is read back as it was meant.
@@ -55,17 +66,12 @@ func TestLinesAreAPlan(t *testing.T) {
 	for name, path := range corpus(t) {
 		m := seen(t, path)
 		text := whole(m)
-		if name == "bare" {
-			text = strings.Replace(text, "curve: {0: 0, 1: 1}", "scores: {class 10: 1}, others: 0", 1)
-		} else if name == "cover" || name == "geology" {
-			text = strings.Replace(text, "curve: {0: 0, 1: 1}", "scores: {heath: 1}, others: 0", 1)
-		}
 		p, err := plan.Read(name+".yaml", []byte(text))
 		if err != nil {
 			t.Errorf("%s: %v\n%s", name, err, text)
 			continue
 		}
-		if got := p.Maps[0]; got.Name != m.Name || got.Files[0].Text != path {
+		if got := entry(p, m.Name); got.Files[0].Text != path {
 			t.Errorf("%s: %+v", name, got)
 		}
 	}
@@ -75,9 +81,50 @@ func TestSoilLines(t *testing.T) {
 	m := seen(t, corpus(t)["soil"])
 	p, err := plan.Read("p.yaml", []byte(whole(m)))
 	must(t, err)
-	got := p.Maps[0]
+	got := entry(p, m.Name)
 	if got.Unit != plan.UnitPH || *got.Scale != 0.1 || len(got.Missing.Values) != 1 || got.Missing.Values[0] != 65535 {
 		t.Errorf("%+v", got)
+	}
+}
+
+func TestLegendBeside(t *testing.T) {
+	path := fixture{crs: "EPSG:25831", kind: godal.Byte, values: func(i int) float64 { return float64(i % 200) }}.make(t, "cover.tif")
+	legend := strings.TrimSuffix(path, ".tif") + "_legend.csv"
+	must(t, os.WriteFile(legend, []byte("code,name\n0,no data\n1,heath\n"), 0o644))
+	m := seen(t, path)
+	p, err := plan.Read("p.yaml", []byte(whole(m)))
+	must(t, err)
+	if got := entry(p, "cover"); got.Legend == nil || got.Legend.File != legend || len(got.Missing.Values) != 1 || got.Missing.Values[0] != 0 {
+		t.Errorf("%+v\n%s", got, m.Plan)
+	}
+	if !strings.Contains(m.suspicions(), "its names of classes leave out 2, 3") {
+		t.Errorf("%s", m.suspicions())
+	}
+	must(t, os.WriteFile(legend, []byte("day,rain\n1,2\n"), 0o644)) // no legend
+	if m := seen(t, path); strings.Contains(m.Plan, "legend") {
+		t.Errorf("%s", m.Plan)
+	}
+}
+
+// Of a large map a sample is looked at, and it is called one.
+func TestSampleIsCalledOne(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "big.tif")
+	ds, err := godal.Create(godal.GTiff, path, 1, godal.Float32, 20000, 20000, godal.CreationOption("TILED=YES", "SPARSE_OK=TRUE"))
+	must(t, err)
+	must(t, ds.SetGeoTransform(utm))
+	must(t, ds.Close())
+	first, second := seen(t, path).Words(), seen(t, path).Words()
+	if first != second || !strings.Contains(first, "in a sample of 1 048 576 cells") {
+		t.Errorf("%s", first)
+	}
+}
+
+func TestFilesStops(t *testing.T) {
+	ctx, stop := context.WithCancelCause(context.Background())
+	why := errors.New("enough")
+	stop(why)
+	if all, err := Files(ctx, []string{"a.tif"}); len(all) != 0 || !errors.Is(err, why) {
+		t.Errorf("%v, %v", all, err)
 	}
 }
 
@@ -112,7 +159,7 @@ func TestJSON(t *testing.T) {
 
 func TestFilesGiveEachANameOfItsOwn(t *testing.T) {
 	path := corpus(t)["soil"]
-	all, err := Files([]string{path, path, path})
+	all, err := Files(context.Background(), []string{path, path, path})
 	must(t, err)
 	plans := ""
 	for i, want := range []string{"soil", "soil 2", "soil 3"} {
@@ -156,7 +203,7 @@ func TestBadFiles(t *testing.T) {
 			t.Errorf("%s: %v; want %q and %q", c.path, err, c.what, c.fix)
 		}
 	}
-	all, err := Files([]string{filepath.Join(dir, "none.tif"), good, filepath.Join(dir, "nor this.tif")})
+	all, err := Files(context.Background(), []string{filepath.Join(dir, "none.tif"), good, filepath.Join(dir, "nor this.tif")})
 	if len(all) != 1 || err == nil || strings.Count(err.Error(), "no such file") != 2 {
 		t.Errorf("%d maps, %v", len(all), err)
 	}
@@ -177,8 +224,8 @@ func TestWildNames(t *testing.T) {
 			}
 		} else if err != nil {
 			t.Errorf("%q: %v\n%s", name, err, whole(m))
-		} else if p.Maps[0].Files[0].Text != path || p.Maps[0].Name != m.Name {
-			t.Errorf("%q: %q", name, p.Maps[0].Files[0].Text)
+		} else if entry(p, m.Name).Files[0].Text != path {
+			t.Errorf("%q: %+v", name, entry(p, m.Name))
 		}
 	}
 }

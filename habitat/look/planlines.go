@@ -117,6 +117,10 @@ func (b *bandLook) lines(l *lines) {
 
 // legendLines proposes a legend: the names that the file has do without one.
 func (b *bandLook) legendLines(l *lines) {
+	if b.legend != "" {
+		l.add("legend", scalar(b.legend), "")
+		return
+	}
 	bare := false
 	for _, s := range b.sound {
 		bare = bare || b.in.Names[int32(s.x)] == ""
@@ -199,14 +203,14 @@ func fieldRemark(f *vector.InspectedField) string {
 
 // plainText is text that YAML takes for text without quotes, whatever stands
 // around it.
-var plainText = regexp.MustCompile(`^[A-Za-z./]([A-Za-z0-9_./ -]*[A-Za-z0-9_])?$`)
+var plainText = regexp.MustCompile(`^(\.{0,2}/)*[A-Za-z]([A-Za-z0-9_./ -]*[A-Za-z0-9_])?$`)
 
 // notText are words that YAML takes for something else than text.
-var notText = map[string]bool{"yes": true, "no": true, "on": true, "off": true, "true": true, "false": true, "null": true, "none": true, "y": true, "n": true, ".nan": true, ".inf": true}
+var notText = map[string]bool{"yes": true, "no": true, "on": true, "off": true, "true": true, "false": true, "null": true, "none": true, "y": true, "n": true}
 
 // scalar writes a text for YAML.
 func scalar(text string) string {
-	if plainText.MatchString(text) && !notText[strings.ToLower(text)] && !strings.HasPrefix(text, "...") {
+	if plainText.MatchString(text) && !notText[strings.ToLower(text)] {
 		return text
 	}
 	var b strings.Builder

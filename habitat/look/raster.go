@@ -49,6 +49,7 @@ type bandLook struct {
 	odd   []step // suspects of no data
 	sound []step
 
+	legend  string  // file beside the map that names the codes
 	scale   float64 // proposed; equal to the file's where that will do
 	between string
 	unit    string
@@ -86,6 +87,9 @@ func newBandLook(path string, in *maps.InspectedBand) *bandLook {
 	name := filepath.Base(path)
 	b := &bandLook{in: in, words: append(wordsOf(name), wordsOf(in.Description)...), scale: in.Scale}
 	b.all = steps(in.Sample.Known)
+	if len(in.Names) == 0 && len(b.all) > 0 {
+		b.legend, in.Names = legendBeside(path)
+	}
 	b.findRole()
 	b.odd = slices.DeleteFunc(standIns(b.all, in, b.role == coded), func(s step) bool {
 		name, named := in.Names[int32(s.x)]
@@ -107,7 +111,7 @@ func (b *bandLook) findRole() {
 	unit := strings.ToLower(b.in.Unit)
 	plain := b.in.Scale == 1 && b.in.Offset == 0
 	switch {
-	case len(b.in.Names) > 1 || b.in.Palette && b.in.Whole && plain:
+	case len(b.in.Names) > 1 || b.legend != "" || b.in.Palette && b.in.Whole && plain:
 		b.role = coded
 	case unit == "ph" || anyOf(b.words, acidityWords):
 		b.role = acidity
@@ -115,7 +119,7 @@ func (b *bandLook) findRole() {
 		b.role = height
 	case unit == "%" || unit == "percent" || anyOf(b.words, percentWords):
 		b.role = percent
-	case unit == "" && plain && few(without(b.all, standIns(b.all, b.in, true))):
+	case unit == "" && plain && (b.in.Whole || len(b.all) > 1) && few(without(b.all, standIns(b.all, b.in, true))):
 		b.role, b.guess = coded, true
 	}
 }
@@ -244,7 +248,7 @@ func (b *bandLook) judgeClasses(say func(fix, format string, args ...any)) {
 		}
 	}
 	if len(bare) > 0 {
-		say("give a legend: with all codes, or say missing: with a code that means no data", "the file names classes, but not %s", list(bare, 12))
+		say("give a legend: with all codes, or say missing: with a code that means no data", "its names of classes leave out %s", list(bare, 12))
 	}
 }
 

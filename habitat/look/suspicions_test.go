@@ -8,6 +8,7 @@ import (
 
 	"github.com/airbusgeo/godal"
 
+	"likelyground/habitat/plan"
 	"likelyground/raster/maps"
 )
 
@@ -55,7 +56,7 @@ func TestRasterSuspicions(t *testing.T) {
 		"nodata outside":      {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Byte, side: `<PAMDataset><PAMRasterBand band="1"><NoDataValue>-9999</NoDataValue></PAMRasterBand></PAMDataset>`, values: func(i int) float64 { return float64(i % 100) }}, "nodata -9999 cannot occur", "c:"},
 		"few whole":           {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Byte, values: func(i int) float64 { return float64(i % 9) }}, "only because its numbers are whole and few", "legend:"},
 		"broken classes":      {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Float32, values: func(i int) float64 { return float64(i % 9) }}, "stored as broken numbers", "legend:"},
-		"unnamed class":       {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Byte, side: names, values: func(i int) float64 { return float64(i%3) + 1 }}, "the file names classes, but not 3", "3: class 3"},
+		"unnamed class":       {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Byte, side: names, values: func(i int) float64 { return float64(i%3) + 1 }}, "its names of classes leave out 3", "3: class 3"},
 		"named no data":       {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Byte, side: names, values: func(i int) float64 { return float64(i % 3) }}, "0 looks like a sign for no data", "missing: 0"},
 		"one value":           {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Float32, values: func(int) float64 { return 2.5 }}, "every known cell that was looked at holds 2.5", "c:"},
 		"nothing known":       {"c.tif", fixture{crs: "EPSG:25831", kind: godal.Float32, nodata: ptr(2.5), values: func(int) float64 { return 2.5 }}, "no cell that was looked at is known", "c:"},
@@ -83,6 +84,9 @@ func TestRasterSuspicions(t *testing.T) {
 			if !strings.Contains(m.Plan, c.plan) {
 				t.Errorf("plan: %s, want %q", m.Plan, c.plan)
 			}
+			if _, err := plan.Read("p.yaml", []byte(whole(m))); err != nil {
+				t.Errorf("plan: %v\n%s", err, m.Plan)
+			}
 			if c.plan == "c:" && strings.Contains(m.Plan, "missing:") {
 				t.Errorf("plan: %s", m.Plan)
 			}
@@ -96,8 +100,7 @@ func scaled(s float64) func(*godal.Dataset) error {
 	return func(ds *godal.Dataset) error { return ds.SetScaleOffset(s, 0) }
 }
 
-// The bit of ground where only a ballpark operation leads from Amersfoort's
-// datum: none is known for an ellipsoid of one's own.
+// For a CRS that names an ellipsoid and no datum no shift is known.
 func TestBallpark(t *testing.T) {
 	own := "+proj=tmerc +lat_0=50 +lon_0=3 +x_0=500000 +ellps=bessel +units=m"
 	m := seen(t, fixture{crs: own, affine: [6]float64{500000, 20, 0, 100000, 0, -20}, kind: godal.Float32, values: func(i int) float64 { return float64(i) / 3 }}.make(t, "c.tif"))
@@ -113,6 +116,7 @@ func TestFeatureSuspicions(t *testing.T) {
 	}{
 		"NULLs":   {as(t, geology, "a.gpkg", "GPKG"), `the field "rock" is empty in 1 of 4 features`},
 		"empty":   {as(t, geology, "a.gpkg", "GPKG", "-where", "depth = 99", "-nlt", "POLYGON"), "it is empty"},
+		"area":    {as(t, geology, "a.gpkg", "GPKG", "-where", "OBJECTID = 1"), "say area: "},
 		"lines":   {as(t, strings.NewReplacer(`"Polygon","coordinates":[[`, `"LineString","coordinates":[`, "]]]}}", "]]}}").Replace(geology), "a.gpkg", "GPKG"), "it holds lines, which cover no ground"},
 		"old crs": {as(t, geology, "a.geojson", "GeoJSON", "-t_srs", "EPSG:25831"), "has a `crs` member"},
 		"swapped": {as(t, strings.NewReplacer("[3", "[120.3", "55.", "35.").Replace(geology), "a.gpkg", "GPKG", "-s_srs", "EPSG:4326", "-t_srs", "EPSG:4326", "-ct", "+proj=axisswap +order=2,1"), "its axes look swapped"},
