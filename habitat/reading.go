@@ -106,7 +106,7 @@ func (b *builder) rim(metres float64) rim {
 func (r rim) holds(col, row int) bool {
 	x := max(r.grid.Col-col, col-(r.grid.EndCol()-1), 0)
 	y := max(r.grid.Row-row, row-(r.grid.EndRow()-1), 0)
-	return math.Hypot(float64(x)*r.dx, float64(y)*r.dy) <= r.metres
+	return x == 0 && y == 0 || math.Hypot(float64(x)*r.dx, float64(y)*r.dy) <= r.metres
 }
 
 // areaTally is what a map holds in the area.
