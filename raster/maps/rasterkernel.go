@@ -23,9 +23,10 @@ func (r *rasterReader) resampleValues(p *partReader, out []float32, w raster.Win
 	b := &r.block
 	switch {
 	case p.part.shift != nil:
-		setAll(out, b.beyond)
 		from, to, at := b.sameRow(p.part.shift, w, row)
+		setAll(out[:from], b.beyond)
 		copy(out[from:to], b.values[at:])
+		setAll(out[to:], b.beyond)
 	case p.part.refined():
 		r.position(p, w, row, 1, 0)
 		b.bilinear(out, r.cols, r.rows)
@@ -38,9 +39,10 @@ func (r *rasterReader) resampleCodes(p *partReader, out []int32, w raster.Window
 	b := &r.block
 	switch {
 	case p.part.shift != nil:
-		setAll(out, b.beyondCode)
 		from, to, at := b.sameRow(p.part.shift, w, row)
+		setAll(out[:from], b.beyondCode)
 		copy(out[from:to], b.codes[at:])
+		setAll(out[to:], b.beyondCode)
 	case p.part.refined():
 		r.position(p, w, row, 1, 0)
 		for i := range out {

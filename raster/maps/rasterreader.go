@@ -50,7 +50,6 @@ func (r *rasterReader) Read(dst raster.Tile, need []bool) error {
 	if dst.Empty() {
 		return nil
 	}
-	dst.FillMissing()
 	for i := range r.parts {
 		p := &r.parts[i]
 		if err := p.ready(); err != nil {
@@ -147,7 +146,6 @@ func (r *rasterReader) layOver(p *partReader, dst raster.Tile) error {
 		r.layer.Values = sized(r.layer.Values, dst.Size())
 		t.Values = r.layer.Values
 	}
-	t.FillMissing()
 	if err := r.align(p, t, t.Window, r.want); err != nil {
 		return err
 	}
@@ -199,18 +197,18 @@ func (r *rasterReader) align(p *partReader, dst raster.Tile, w raster.Window, ne
 }
 
 // fillOutside gives cells that lie off the part's ground the value of such
-// ground, if there is one.
+// ground; missing if there is none.
 func (r *rasterReader) fillOutside(p *partReader, dst raster.Tile, w raster.Window) {
-	v, ok := r.source.absent()
-	if !ok || len(r.parts) > 1 {
-		return
+	value, code := raster.Missing, raster.MissingCode
+	if v, ok := r.source.absent(); ok && len(r.parts) == 1 {
+		value, code = float32(v), int32(v)
 	}
 	for row := w.Row; row < w.EndRow(); row++ {
 		at := dst.Index(w.Col, row)
 		if dst.Codes != nil {
-			setAll(dst.Codes[at:at+w.Cols], int32(v))
+			setAll(dst.Codes[at:at+w.Cols], code)
 		} else {
-			setAll(dst.Values[at:at+w.Cols], float32(v))
+			setAll(dst.Values[at:at+w.Cols], value)
 		}
 	}
 }
