@@ -106,7 +106,7 @@ func (r *Raster) oddProblem(kind flag, o oddCells) *Problem {
 		v := number(file.physical(o.value))
 		p.What = fmt.Sprintf("%s cannot be %s: such values stand in %s", strings.TrimSpace(v+" "+r.unitWord()), r.quantityWord(), where)
 		p.Fix = fmt.Sprintf("say between: [%s] to take the others as missing, missing: %s if that number means no data, scale: if the file's numbers are in another unit, or missing: none to insist", r.rangeWords(), x)
-		if tenth := file.physical(o.value) / 10; kind == tooHigh && r.spec.Unit == "pH" && tenth <= r.rules.high {
+		if tenth := file.physical(o.value) / 10; kind == tooHigh && r.spec.Unit == "pH" && tenth >= r.rules.low && tenth <= r.rules.high {
 			p.Fix = fmt.Sprintf("say scale: %g if the file holds tenths of pH, as many do; else %s", file.scale/10, p.Fix)
 		}
 	default:
