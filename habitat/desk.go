@@ -85,7 +85,6 @@ func (d *desk) open(ctx context.Context, o Options, scratch string) error {
 	}
 	b := &builder{plan: d.plan, grid: d.grid, sources: d.sources, areaOf: d.areaOf, faults: f}
 	d.graph = b.build()
-	d.refuseFarReach(o, f)
 	return f.err()
 }
 
@@ -98,25 +97,6 @@ func (o Options) checkScratch() error {
 		return &Fault{What: fmt.Sprintf("there is no folder %s for scratch files", o.Scratch), Fix: "make it, or name another one with --scratch"}
 	}
 	return nil
-}
-
-// mostReach is how many cells beyond a cell a layer may look: maps are known
-// that far beyond the grid.
-const mostReach = 8000
-
-// refuseFarReach refuses radii whose surroundings of a single tile would not
-// fit into the memory allowed.
-func (d *desk) refuseFarReach(o Options, f *faults) {
-	for _, v := range d.plan.Derived {
-		l, ok := d.graph.layers[v.Name]
-		if !ok {
-			continue
-		}
-		side := int64(128 + 2*l.Node.Reach)
-		if l.Node.Reach > mostReach || side*side*16*int64(o.Threads) > o.Memory {
-			f.say(v.Pos, fmt.Sprintf("the layer %q looks %d cells far, which this memory does not hold", v.Name, l.Node.Reach), "choose a shorter radius or a larger cell, or allow more memory with --memory")
-		}
-	}
 }
 
 func (d *desk) areaPos() plan.Pos {

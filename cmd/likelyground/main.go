@@ -50,6 +50,9 @@ func Main(args []string, stdout, stderr io.Writer) int {
 	t := newTerminal(stdout, stderr)
 	err := dispatch(ctx, t, args)
 	t.done()
+	if err == nil {
+		err = t.lost
+	}
 	return t.lastWords(ctx, err)
 }
 

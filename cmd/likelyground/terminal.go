@@ -18,6 +18,7 @@ import (
 // error, progress as a bar where a person looks on and as plain lines
 // otherwise.
 type terminal struct {
+	lost     error // the first failure to write an answer
 	out, err io.Writer
 	json     bool
 	quiet    bool
@@ -42,7 +43,9 @@ func newTerminal(out, err io.Writer) *terminal {
 // answer writes to the standard output.
 func (t *terminal) answer(format string, args ...any) {
 	t.done() // both may be the same screen
-	fmt.Fprintf(t.out, format, args...)
+	if _, err := fmt.Fprintf(t.out, format, args...); err != nil && t.lost == nil {
+		t.lost = fmt.Errorf("write the answer: %w", err)
+	}
 }
 
 // say writes a line to the standard error.

@@ -184,9 +184,10 @@ func elevation(_ plan.Derived, in Layer, _ Context) (*pipe.Node, error) {
 	}), nil
 }
 
-// mostReach is how many cells from its own a value may look; the kernels
-// count in whole numbers that hold for so many.
-const mostReach = 10000
+// mostReach is how many cells from its own a value may look: the kernels
+// count in whole numbers that hold for so many, and maps are known so far
+// beyond the grid.
+const mostReach = 8000
 
 // mostMeanCells is how many cells nearby.NewMean takes.
 const mostMeanCells = 1 << 22

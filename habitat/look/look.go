@@ -23,6 +23,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 
 	"likelyground/habitat/plan"
 	"likelyground/raster/maps"
@@ -237,8 +238,13 @@ func there(path string) error {
 	if strings.HasPrefix(path, "/vsi") { // within an archive: the readers know
 		return nil
 	}
-	_, err := os.Stat(path)
-	if err == nil {
+	info, err := os.Stat(path)
+	switch {
+	case err == nil && !info.Mode().IsRegular() && !info.IsDir():
+		return &Fault{File: path, What: "this is a pipe or a device, not a map", Fix: "name a file"}
+	case errors.Is(err, syscall.ELOOP):
+		return &Fault{File: path, What: "this is a link that leads round in a circle", Fix: "name the file itself", Err: err}
+	case err == nil:
 		return nil
 	}
 	if !errors.Is(err, os.ErrNotExist) {

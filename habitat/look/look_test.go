@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 
 	"github.com/airbusgeo/godal"
@@ -201,6 +202,18 @@ func TestBadFiles(t *testing.T) {
 		}
 		if err == nil || !errors.As(err, &change) || !change.MustChange() || !strings.Contains(err.Error(), c.what) || !strings.Contains(change.Remedy(), c.fix) || change.Remedy() == "" {
 			t.Errorf("%s: %v; want %q and %q", c.path, err, c.what, c.fix)
+		}
+	}
+	for name, what := range map[string]string{"pipe.tif": "a pipe or a device", "round.tif": "round in a circle"} {
+		path := filepath.Join(dir, name)
+		if name == "pipe.tif" {
+			must(t, syscall.Mkfifo(path, 0o600))
+		} else {
+			must(t, os.Symlink(path, path))
+		}
+		var fault *Fault
+		if _, err := File(path); !errors.As(err, &fault) || !strings.Contains(err.Error(), what) {
+			t.Errorf("%s: %v", name, err)
 		}
 	}
 	all, err := Files(context.Background(), []string{filepath.Join(dir, "none.tif"), good, filepath.Join(dir, "nor this.tif")})
