@@ -50,6 +50,8 @@ type TextCount struct {
 const (
 	mostRead  = 50_000 // features
 	mostTexts = 5_000  // different texts of a field that are told apart
+
+	longestText = 1_000 // bytes of a text that are told
 )
 
 // Inspect opens a file of features and tells what its layers hold, of any
@@ -183,6 +185,9 @@ func (t *fieldTally) take(v Value) {
 		t.span(float64(v.Whole))
 	}
 	text := v.String()
+	if len(text) > longestText {
+		text = strings.ToValidUTF8(text[:longestText], "") + "…"
+	}
 	if t.texts == nil {
 		t.texts = map[string]int{}
 	}

@@ -87,6 +87,11 @@ func TestFieldTally(t *testing.T) {
 	if f := many.field(Field{}); len(f.Texts) != mostTexts || f.Uncounted != 3 || f.High != mostTexts+2 {
 		t.Errorf("%d texts, %d uncounted, up to %v", len(f.Texts), f.Uncounted, f.High)
 	}
+	var long fieldTally
+	long.take(Value{Kind: Text, Text: strings.Repeat("ö", longestText)})
+	if got := long.field(Field{}).Texts[0].Text; len(got) > longestText+len("…") || !strings.HasSuffix(got, "ö…") {
+		t.Errorf("a long text: %d bytes", len(got))
+	}
 	var odd fieldTally
 	odd.take(Value{Kind: Real, Number: math.NaN()})
 	odd.take(Value{Kind: Text, Text: " \t"})
