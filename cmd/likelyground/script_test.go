@@ -33,7 +33,7 @@ func TestMain(m *testing.M) {
 // of it, and spoil.py, which makes wrong maps out of the right ones.
 func TestScripts(t *testing.T) {
 	country := draw(t, ellerdown.Size{Cols: 200, Rows: 160})
-	large := draw(t, ellerdown.Size{Cols: 2400, Rows: 2400})
+	large := draw(t, ellerdown.Size{Cols: 2000, Rows: 2000})
 	testscript.Run(t, testscript.Params{
 		Dir: filepath.Join("testdata", "script"),
 		Setup: func(e *testscript.Env) error {
