@@ -306,7 +306,7 @@ type scoreEval struct {
 
 // stripCells is how many cells are joined at a time, so that all factors of a
 // strip stay in the processor's nearest cache.
-const stripCells = 1024
+const stripCells = 256
 
 func (e *scoreEval) Eval(out raster.Tile, in []raster.Tile) error {
 	for from := 0; from < len(out.Values); from += stripCells {
