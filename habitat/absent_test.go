@@ -20,7 +20,7 @@ factors: {cover: {from: cover, scores: {`+"1: 1, 7: 0"+`}}}}`))
 	if m.Legend != nil {
 		legend = m.Legend.Inline
 	}
-	return opener{plan: p}, &source{m: m, classes: newClasses(p, m, legend)}
+	return opener{plan: p}, &source{m: m, classes: newClasses(m, legend)}
 }
 
 // TestAbsentClass: the class of uncovered ground becomes its code.

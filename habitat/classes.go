@@ -15,51 +15,31 @@ import (
 // classes ties the class names of a plan to the codes of a map.
 type classes struct {
 	m      *plan.Map
-	legend plan.Legend     // of a raster, or of a numeric field; nil: codes have no names
-	own    bool            // the legend is what the raster itself names: it need not name all
-	texts  []string        // of a text field: the code is the index
-	gone   bool            // an optional map that has no ground here: no cell has a class
-	named  map[string]bool // all classes that the plan names of this map
+	legend plan.Legend // of a raster, or of a numeric field; nil: codes have no names
+	own    bool        // the legend is what the raster itself names: it need not name all
+	texts  []string    // of a text field: the code is the index
+	gone   bool        // an optional map that has no ground here: no cell has a class
 }
 
-func newClasses(p *plan.Plan, m *plan.Map, legend plan.Legend) *classes {
-	return &classes{m: m, legend: legend, own: m.Legend == nil, named: namedClasses(p, m.Name)}
-}
-
-// namedClasses returns the names of the classes that a plan uses of a map.
-func namedClasses(p *plan.Plan, name string) map[string]bool {
-	out := map[string]bool{}
-	eachFactor(p.Factors, func(f *plan.Factor) {
-		if f.From == name && f.Scores != nil {
-			for _, c := range f.Scores.Classes {
-				out[c.Name] = true
-			}
-		}
-	})
-	add := func(from string, of []plan.Class) {
-		for _, c := range of {
-			out[c.Name] = out[c.Name] || from == name
-		}
-	}
-	for _, d := range p.Derived {
-		add(d.From, d.Of)
-	}
-	for _, k := range p.KeepOut {
-		add(k.Layer, k.Of)
-	}
-	return out
+func newClasses(m *plan.Map, legend plan.Legend) *classes {
+	return &classes{m: m, legend: legend, own: m.Legend == nil}
 }
 
 // slip returns the class of a map that a name of the plan is most likely
-// meant to be: a slip of a key or two away, and not named by the plan itself.
-func (c *classes) slip(name string) string {
+// meant to be: a slip of a key or two away, and not named beside it itself.
+func (c *classes) slip(name string, beside []plan.Class) string {
 	best, fewest := "", max(1, len([]rune(name))/5)+1
 	for _, known := range c.texts {
-		if n := plan.Misspelling(name, known); n >= 0 && n < fewest && !c.named[known] {
+		if n := plan.Misspelling(name, known); n >= 0 && n < fewest && !names(beside, known) {
 			best, fewest = known, n
 		}
 	}
 	return best
+}
+
+// names reports whether a list of the plan names a class.
+func names(list []plan.Class, name string) bool {
+	return slices.ContainsFunc(list, func(c plan.Class) bool { return c.Name == name })
 }
 
 // take learns the texts of a polygon map's field.
@@ -102,15 +82,15 @@ type unknownClass struct {
 }
 
 // codes returns the codes of a class of the plan.
-func (c *classes) codes(class plan.Class) ([]int32, *unknownClass) {
+func (c *classes) codes(class plan.Class, beside ...plan.Class) ([]int32, *unknownClass) {
 	if c.gone && c.legend == nil {
 		return nil, nil
 	}
 	if class.IsCode {
-		return c.byCode(class)
+		return c.byCode(class, beside)
 	}
 	if c.texts != nil {
-		return c.byText(class)
+		return c.byText(class, beside)
 	}
 	if c.legend != nil {
 		if codes := c.legend.Codes(class.Name); codes != nil {
@@ -125,9 +105,9 @@ func (c *classes) codes(class plan.Class) ([]int32, *unknownClass) {
 		fix: fmt.Sprintf("give the map %q a legend, such as legend: cover_legend.csv with the columns code,name, or write codes", c.m.Name)}
 }
 
-func (c *classes) byCode(class plan.Class) ([]int32, *unknownClass) {
+func (c *classes) byCode(class plan.Class, beside []plan.Class) ([]int32, *unknownClass) {
 	if c.texts != nil {
-		return c.byText(plan.Class{Name: strconv.Itoa(int(class.Code)), Pos: class.Pos})
+		return c.byText(plan.Class{Name: strconv.Itoa(int(class.Code)), Pos: class.Pos}, beside)
 	}
 	if !c.known(class.Code) {
 		return nil, c.notInLegend(class, strconv.Itoa(int(class.Code)))
@@ -135,12 +115,12 @@ func (c *classes) byCode(class plan.Class) ([]int32, *unknownClass) {
 	return []int32{class.Code}, nil
 }
 
-func (c *classes) byText(class plan.Class) ([]int32, *unknownClass) {
+func (c *classes) byText(class plan.Class, beside []plan.Class) ([]int32, *unknownClass) {
 	if at, ok := slices.BinarySearch(c.texts, class.Name); ok {
 		return []int32{int32(at)}, nil
 	}
 	u := &unknownClass{class: class, what: fmt.Sprintf("the map %q has no class %q", c.m.Name, class.Name)}
-	if near := c.slip(class.Name); near != "" {
+	if near := c.slip(class.Name, beside); near != "" {
 		u.fix = fmt.Sprintf("did you mean %q?", near)
 		return nil, u
 	}
@@ -162,7 +142,7 @@ func (c *classes) notInLegend(class plan.Class, name string) *unknownClass {
 func (c *classes) member(of []plan.Class, f *faults) *raster.CodeTable[uint8] {
 	in := map[int32]uint8{}
 	for _, class := range of {
-		codes, unknown := c.codes(class)
+		codes, unknown := c.codes(class, of...)
 		f.unknownClass(unknown)
 		for _, code := range codes {
 			in[code] = nearby.Yes

@@ -110,7 +110,7 @@ func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
 	}
 	table := map[int32]float64{}
 	for _, c := range f.Scores.Classes {
-		codes, unknown := s.classes.codes(c.Class)
+		codes, unknown := s.classes.codes(c.Class, f.Scores.Named()...)
 		b.faults.unknownClass(unknown)
 		for _, code := range codes {
 			table[code] = c.Score

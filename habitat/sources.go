@@ -79,7 +79,7 @@ func (o opener) openMap(m *plan.Map) (*source, error) {
 		if err != nil {
 			return nil, err
 		}
-		s.classes = newClasses(o.plan, m, legend)
+		s.classes = newClasses(m, legend)
 	}
 	var err error
 	if m.Field != "" {

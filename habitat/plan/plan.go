@@ -251,6 +251,15 @@ type Scores struct {
 	Others  *float64     `json:"others,omitempty"` // for classes that Classes lacks; nil: refuse such classes
 }
 
+// Named returns the classes that have a score of their own.
+func (s *Scores) Named() []Class {
+	out := make([]Class, len(s.Classes))
+	for i, c := range s.Classes {
+		out[i] = c.Class
+	}
+	return out
+}
+
 // ClassScore is the score of one class.
 type ClassScore struct {
 	Class
