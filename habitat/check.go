@@ -3,7 +3,6 @@ package habitat
 import (
 	"context"
 	"fmt"
-	"os"
 	"sort"
 
 	"likelyground/habitat/plan"
@@ -38,24 +37,8 @@ type MapShare struct {
 // did not. Nothing is written beside the plan.
 func Check(ctx context.Context, planFile string, o Options) (*Report, error) {
 	o = o.settled()
-	if err := o.checkScratch(); err != nil {
-		return nil, err
-	}
-	scratch, err := os.MkdirTemp(o.Scratch, "likelyground-check-")
-	if err != nil {
-		return nil, err
-	}
-	defer os.RemoveAll(scratch)
-	d := &desk{file: planFile}
-	defer d.close()
-	if err := d.read(); err != nil {
-		return nil, err
-	}
-	o.Events(Event{Stage: "Opening the maps"})
-	err = d.open(ctx, o, scratch)
-	if ctx.Err() != nil {
-		return nil, context.Cause(ctx)
-	}
+	d, done, err := openDesk(ctx, planFile, o)
+	defer done()
 	if err != nil {
 		return nil, err
 	}

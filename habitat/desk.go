@@ -29,6 +29,32 @@ type desk struct {
 	toLonLat crs.Operation // from the grid; only where hotspots are asked for
 }
 
+// openDesk opens a plan for a command that writes nothing: its scratch lies in
+// a temporary folder. done frees everything and is to be called, error or not.
+func openDesk(ctx context.Context, planFile string, o Options) (d *desk, done func(), err error) {
+	d = &desk{file: planFile}
+	if err := o.checkScratch(); err != nil {
+		return d, func() {}, err
+	}
+	scratch, err := os.MkdirTemp(o.Scratch, "likelyground-")
+	if err != nil {
+		return d, func() {}, err
+	}
+	done = func() {
+		d.close()
+		os.RemoveAll(scratch)
+	}
+	if err := d.read(); err != nil {
+		return d, done, err
+	}
+	o.Events(Event{Stage: "Opening the maps"})
+	err = d.open(ctx, o, scratch)
+	if ctx.Err() != nil {
+		err = context.Cause(ctx) // whatever else went wrong on the way out
+	}
+	return d, done, err
+}
+
 // maxPlan is one byte more than a plan may have; see package plan.
 const maxPlan = 1<<20 + 1
 

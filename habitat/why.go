@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"slices"
 
 	"likelyground/habitat/combine"
@@ -107,18 +106,9 @@ type WhyFactor struct {
 // [Fault].
 func Explain(ctx context.Context, planFile, place string, o Options) (*Why, error) {
 	o = o.settled()
-	scratch, err := os.MkdirTemp(o.Scratch, "likelyground-why-")
+	d, done, err := openDesk(ctx, planFile, o)
+	defer done()
 	if err != nil {
-		return nil, err
-	}
-	defer os.RemoveAll(scratch)
-	d := &desk{file: planFile}
-	defer d.close()
-	if err := d.read(); err != nil {
-		return nil, err
-	}
-	o.Events(Event{Stage: "Opening the maps"})
-	if err := d.open(ctx, o, scratch); err != nil {
 		return nil, err
 	}
 	at, col, row, err := d.findPlace(place)
