@@ -179,11 +179,13 @@ func (b *builder) beyond(layer string) float64 {
 		if f.From != layer {
 			return
 		}
-		if len(f.Curve) == 0 {
+		curve, err := curveOf(f)
+		if len(f.Curve) == 0 || err != nil {
 			end = math.Inf(1)
 			return
 		}
-		end = max(end, f.Curve[len(f.Curve)-1].X)
+		_, flat := curve.Bounds()
+		end = max(end, flat)
 	}
 	eachFactor(b.plan.Factors, see)
 	for _, k := range b.plan.KeepOut {

@@ -38,16 +38,21 @@ func (b *builder) factor(f *plan.Factor) *pipe.Node {
 }
 
 func (b *builder) curved(f *plan.Factor, l layers.Layer) *pipe.Node {
-	points := make([]response.Point, len(f.Curve))
-	for i, p := range f.Curve {
-		points[i] = response.Point(p)
-	}
-	curve, err := response.NewCurve(points)
+	curve, err := curveOf(f)
 	b.faults.at(f.CurvePos, err)
 	return &pipe.Node{Name: f.Name, Inputs: []*pipe.Node{l.Node}, Open: pipe.Plain(func(out raster.Tile, in []raster.Tile) error {
 		curve.Apply(out.Values, in[0].Values)
 		return nil
 	})}
+}
+
+// curveOf is the curve of a factor.
+func curveOf(f *plan.Factor) (response.Curve, error) {
+	points := make([]response.Point, len(f.Curve))
+	for i, p := range f.Curve {
+		points[i] = response.Point(p)
+	}
+	return response.NewCurve(points)
 }
 
 func (b *builder) group(f *plan.Factor) *pipe.Node {

@@ -108,12 +108,6 @@ func (c Curve) Bounds() (lo, hi float64) {
 	return c.points[first].X, c.points[last].X
 }
 
-// Flat reports whether all values from x upward have one score.
-func (c Curve) Flat(x float64) bool {
-	_, hi := c.Bounds()
-	return x >= hi
-}
-
 // Apply writes the score of each value of src to dst, which must be at least
 // as long and may be src itself. Missing (NaN) stays missing; scores lie in
 // 0..1, are exact at the points and monotone between them.
