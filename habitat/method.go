@@ -125,10 +125,30 @@ func derivedWords(v plan.Derived) string {
 			text += fmt.Sprintf(", up to %g m", v.UpTo)
 		}
 		return text
+	case plan.EdgeDistance:
+		return edgeWords(v)
 	case plan.Mean:
 		return fmt.Sprintf("mean of %s within %g m", v.From, v.Within)
 	}
 	return string(v.Verb) + " of " + v.From
+}
+
+// edgeWords says from which cells to which an edge distance is measured.
+func edgeWords(v plan.Derived) string {
+	of := classWords(v.Of)
+	text := "exact distance to the edge of " + of + " in " + v.From
+	switch v.Side {
+	case plan.Inside:
+		text += ", from inside it (outside it is 0): to the nearest centre of other known ground"
+	case plan.Outside:
+		text += ", from outside it (inside it is 0): to the nearest centre of " + of
+	default:
+		text += ", from both sides: to the nearest centre of known ground on the other side"
+	}
+	if v.UpTo > 0 {
+		text += fmt.Sprintf(", up to %g m", v.UpTo)
+	}
+	return text
 }
 
 func classWords(of []plan.Class) string {

@@ -22,6 +22,10 @@ derived:
   steepness: {slope: ground}
   woodland: {share: cover, of: [beech wood, oak wood, birch wood, mixed wood], within: 250 m}
   to heath: {distance: cover, of: [heath], up to: 500 m}
+  to hosts: {distance: cover, of: [beech wood, oak wood, birch wood, mixed wood, spruce plantation], up to: 40 m}
+  wood edge: {edge distance: cover, of: [beech wood, oak wood, birch wood, mixed wood], up to: 150 m}
+  deep in: {edge distance: cover, of: [beech wood, oak wood, birch wood, mixed wood], side: inside, up to: 150 m}
+  off heath: {edge distance: cover, of: [heath], side: outside}
 factors:
   acid soil: {from: soil, curve: {3.4: 0.3, 4.2: 1, 5.0: 1, 6.2: 0.2, 7.2: 0.05}, weight: 3}
   drained rock: {from: rock, scores: {sandstone: 1, plateau sand: 1, gritstone: 0.85}, others: 0.2, weight: 2}
@@ -29,6 +33,10 @@ factors:
   wood all round: {from: woodland, curve: {0: 0.1, 0.3: 0.4, 0.8: 1}, weight: 2}
   sloping ground: {from: steepness, curve: {0: 0.45, 3: 0.8, 6: 1, 22: 1, 38: 0.4}}
   heath near by: {from: to heath, curve: {0: 1, 120: 1, 500: 0.5}}
+  roots: {from: to hosts, curve: {0: 1, 10: 0.8, 20: 0.5, 40: 0.1}}
+  banks: {from: wood edge, curve: {10: 1, 30: 0.6, 150: 0.2}}
+  old core: {from: deep in, curve: {0: 0.3, 10: 0.4, 150: 1}}
+  off the heath: {from: off heath, curve: {0: 0.2, 300: 1}}
 rule: geometric mean
 floor: 0.02
 keep out:

@@ -126,6 +126,8 @@ derived:
   woodland: {share: cover, of: [beech wood, oak wood, birch wood, mixed wood], within: 250 m}
   to sand: {distance: rock, of: [sandstone, plateau sand], up to: 300 m}
   to two: {distance: kinds, of: [2]}
+  wood edge: {edge distance: cover, of: [beech wood, oak wood, birch wood, mixed wood], up to: 90 m}
+  kinds edge: {edge distance: kinds, of: [4, 5, 6], side: inside}
   smooth: {mean: ground, within: 45 m}
   smooth tilt: {slope: smooth}
   smooth soil: {mean: soil, within: 120 m}
@@ -148,6 +150,8 @@ factors:
   sand: {from: to sand, curve: {0: 1, 300: 0.3}}
   even: {from: smooth tilt, curve: {0: 1, 25: 0.3}, unknown: share out}
   low: {from: height, curve: {100: 1, 280: 0.6}, weight: 0}
+  edge: {from: wood edge, curve: {0: 1, 20: 1, 90: 0.6}}
+  core: {from: kinds edge, curve: {0: 0.5, 10: 0.4, 70: 1}}
   walk: {from: tilt, curve: {0: 0.9, 60: 0.5}}
 RULE
 keep out:
@@ -170,9 +174,9 @@ var wholeCases = []struct{ name, grid, ground, codes, rule, from string }{
 	{"all known, geometric mean", gridPolygon, "bare", "bare", "rule: geometric mean\nfloor: 0.02", "0.5"},
 	{"mean, no area", gridAlone, "speckled", "bare", "rule: mean", "0.5"},
 	{"harmonic mean in a box", gridBox, "striped", "speckled", "rule: harmonic mean\nfloor: 0.05", "0.5"},
-	{"product on a grid of its own", gridLaea, "halved", "ringed", "rule: product\nunknown: {assume: 0.7}", "0.1"},
+	{"product on a grid of its own", gridLaea, "halved", "ringed", "rule: product\nunknown: {assume: 0.7}", "0.05"},
 	{"least factor", gridPolygon, "ringed", "striped", "rule: least factor", "0.5"},
-	{"ordered weights", gridBox, "sparse", "halved", "rule: {ordered weights: [0.2, 0.2, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0]}", "0.5"},
+	{"ordered weights", gridBox, "sparse", "halved", "rule: {ordered weights: [0.2, 0.2, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0, 0, 0]}", "0.5"},
 	{"blank where unknown", gridLaea, "speckled", "sparse", "unknown: leave blank\nfloor: 0.1", "0.5"},
 }
 

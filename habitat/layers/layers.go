@@ -54,6 +54,7 @@ var table = []verb{
 	{plan.Elevation, plan.UnitMetres, "height", elevation},
 	{plan.Share, "share", "classes", share},
 	{plan.Distance, plan.UnitMetres, "classes", distance},
+	{plan.EdgeDistance, plan.UnitMetres, "classes", edgeDistance},
 	{plan.Mean, "", "quantity", mean},
 }
 
@@ -120,7 +121,7 @@ func (v verb) mismatch(d plan.Derived, in Layer) error {
 			fmt.Sprintf("give the map %q a legend, or say `classes: yes` there", in.Name)}
 	}
 	return &Mismatch{fmt.Sprintf("%q is worked out from numbers, but the map %q holds classes", d.Name, in.Name),
-		fmt.Sprintf("let %q read a map of %s, or use `share` or `distance`", d.Name, v.input+"s")}
+		fmt.Sprintf("let %q read a map of %s, or use `share`, `distance` or `edge distance`", d.Name, v.input+"s")}
 }
 
 // quantity makes a node from a kernel without state.
@@ -236,7 +237,7 @@ func Radius(d plan.Derived, dx, dy, beyond float64) float64 {
 		return math.Hypot(dx, dy)
 	case plan.Share, plan.Mean:
 		return d.Within
-	case plan.Distance:
+	case plan.Distance, plan.EdgeDistance:
 		return reachOfDistance(d, dx, dy, beyond)
 	}
 	return 0
@@ -253,22 +254,47 @@ func reachOfDistance(d plan.Derived, dx, dy, beyond float64) float64 {
 	return end
 }
 
-// distance needs an end; see reachOfDistance.
+// endOf returns the end that a distance layer needs; see reachOfDistance.
+func endOf(d plan.Derived, c Context) (float64, error) {
+	end := reachOfDistance(d, c.DX, c.DY, c.Beyond(d.Name))
+	if math.IsInf(end, 1) {
+		return 0, &Mismatch{fmt.Sprintf("nothing in the plan bounds the distance %q", d.Name), "add `up to: 500 m`, or another distance beyond which it no longer matters"}
+	}
+	return end, tooFar(d, end, c)
+}
+
 func distance(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
 	member, err := in.Member(d.Of)
 	if err != nil {
 		return nil, err
 	}
-	end := reachOfDistance(d, c.DX, c.DY, c.Beyond(d.Name))
-	if math.IsInf(end, 1) {
-		return nil, &Mismatch{fmt.Sprintf("nothing in the plan bounds the distance %q", d.Name), "add `up to: 500 m`, or another distance beyond which it no longer matters"}
-	}
-	if err := tooFar(d, end, c); err != nil {
+	end, err := endOf(d, c)
+	if err != nil {
 		return nil, err
 	}
 	reach := nearby.NewDistance(c.DX, c.DY, end).Reach()
 	return kernel(in, reach, func() func(dst, src raster.Tile) {
 		k := nearby.NewDistance(c.DX, c.DY, end)
+		return func(dst, src raster.Tile) { k.Classes(dst, src, member) }
+	}), nil
+}
+
+// sides are the sides of an edge; both where the plan does not say.
+var sides = map[plan.Side]nearby.Side{plan.Inside: nearby.Inside, plan.Outside: nearby.Outside}
+
+func edgeDistance(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	member, err := in.Member(d.Of)
+	if err != nil {
+		return nil, err
+	}
+	end, err := endOf(d, c)
+	if err != nil {
+		return nil, err
+	}
+	side := sides[d.Side]
+	reach := nearby.NewEdge(c.DX, c.DY, end, side).Reach()
+	return kernel(in, reach, func() func(dst, src raster.Tile) {
+		k := nearby.NewEdge(c.DX, c.DY, end, side)
 		return func(dst, src raster.Tile) { k.Classes(dst, src, member) }
 	}), nil
 }

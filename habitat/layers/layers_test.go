@@ -92,6 +92,12 @@ func TestEveryVerb(t *testing.T) {
 		{plan.Derived{Verb: plan.Share, Within: 10, Of: one}, woods(), "share", 3.0 / 5},
 		{plan.Derived{Verb: plan.Distance, Of: []plan.Class{{Code: 1, IsCode: true}}}, shifted(woods(), 2), "m", 20},
 		{plan.Derived{Verb: plan.Distance, Of: one, UpTo: 15}, shifted(woods(), 2), "m", 15},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one}, woods(), "m", 10},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one}, shifted(woods(), 2), "m", 20},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one, Side: plan.Inside}, woods(), "m", 10},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one, Side: plan.Inside}, shifted(woods(), 2), "m", 0},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one, Side: plan.Outside}, woods(), "m", 0},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one, Side: plan.Outside, UpTo: 15}, shifted(woods(), 2), "m", 15},
 	} {
 		c.d.Name = "layer"
 		l, err := Derive(c.d, c.in, context10)
@@ -130,7 +136,7 @@ func TestVerbsOfThePlan(t *testing.T) {
 			t.Errorf("the plan does not know %q", w)
 		}
 	}
-	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.Mean} {
+	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.EdgeDistance, plan.Mean} {
 		if !slices.Contains(Words(), w) {
 			t.Errorf("the table lacks %q", w)
 		}
@@ -152,6 +158,8 @@ func TestMismatches(t *testing.T) {
 		{plan.Derived{Verb: plan.Slope}, woods()},
 		{plan.Derived{Verb: plan.Mean, Within: 10}, woods()},
 		{plan.Derived{Verb: plan.Distance, Of: one}, woods()},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one}, woods()},
+		{plan.Derived{Verb: plan.EdgeDistance, Of: one, UpTo: 50}, heights("m")},
 	} {
 		_, err := Derive(c.d, c.in, endless)
 		var m *Mismatch
@@ -171,6 +179,7 @@ func TestTooFar(t *testing.T) {
 		{Verb: plan.Share, Of: one, Within: 100_001}, {Verb: plan.Share, Of: one, Within: 1e300},
 		{Verb: plan.Mean, Within: 11_600}, {Verb: plan.Mean, Within: 1e300},
 		{Verb: plan.Distance, Of: one, UpTo: 100_001}, {Verb: plan.Distance, Of: one, UpTo: 1e300},
+		{Verb: plan.EdgeDistance, Of: one, UpTo: 100_001},
 	} {
 		in := heights("m")
 		if d.Of != nil {
@@ -195,6 +204,7 @@ func TestRadius(t *testing.T) {
 	for _, d := range []plan.Derived{
 		{Verb: plan.Slope}, {Verb: plan.Northness}, {Verb: plan.Eastness}, {Verb: plan.Elevation},
 		{Verb: plan.Mean, Within: 55}, {Verb: plan.Share, Within: 250, Of: one}, {Verb: plan.Distance, Of: one}, {Verb: plan.Distance, Of: one, UpTo: 80},
+		{Verb: plan.EdgeDistance, Of: one}, {Verb: plan.EdgeDistance, Of: one, UpTo: 80, Side: plan.Inside},
 	} {
 		in := heights("m")
 		if d.Of != nil {

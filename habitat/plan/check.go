@@ -143,7 +143,7 @@ func (c *checker) derived() {
 			continue
 		}
 		switch d.Verb {
-		case Share, Distance:
+		case Share, Distance, EdgeDistance:
 			if c.classes(l.from, d.FromPos, string(d.Verb)) {
 				c.known(l.from, d.Of)
 			}

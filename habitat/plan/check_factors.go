@@ -131,15 +131,18 @@ func (l *layer) span() (low, high float64) {
 		return 0, 90
 	case l.d.Verb == Slope:
 		return 0, math.Inf(1)
-	case l.d.Verb == Distance && l.d.UpTo > 0:
+	case l.d.metres() && l.d.UpTo > 0:
 		return 0, l.d.UpTo
-	case l.d.Verb == Distance:
+	case l.d.metres():
 		return 0, math.Inf(1)
 	case l.d.Verb == Mean:
 		return l.from.span()
 	}
 	return math.Inf(-1), math.Inf(1)
 }
+
+// metres reports whether the layer is a distance.
+func (d *Derived) metres() bool { return d.Verb == Distance || d.Verb == EdgeDistance }
 
 // reach warns where a curve has points that its layer never comes to: most
 // likely it was meant in another unit.

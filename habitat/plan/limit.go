@@ -62,7 +62,7 @@ func (l *layer) unit() string {
 			return UnitPercent
 		}
 		return UnitDegrees
-	case Elevation, Distance:
+	case Elevation, Distance, EdgeDistance:
 		return UnitMetres
 	case Mean:
 		return l.from.unit()

@@ -186,6 +186,19 @@ const (
 	Share     Verb = "share"     // of classes within a radius, 0..1
 	Distance  Verb = "distance"  // to the nearest cell of some classes, metres
 	Mean      Verb = "mean"      // within a radius, unit of its input
+
+	EdgeDistance Verb = "edge distance" // to the edge of some classes, metres
+)
+
+// Side says on which side of an edge distances are measured; on the other
+// side they are 0.
+type Side string
+
+// The sides, as the plan writes them.
+const (
+	BothSides Side = "both"
+	Inside    Side = "inside"  // from cells of the classes
+	Outside   Side = "outside" // from other cells
 )
 
 // Derived is a layer worked out from another one.
@@ -195,9 +208,10 @@ type Derived struct {
 	Verb    Verb    `json:"verb"`
 	From    string  `json:"from"` // a map or an earlier derived layer
 	FromPos Pos     `json:"-"`
-	Of      []Class `json:"of,omitempty"`     // of share and distance
+	Of      []Class `json:"of,omitempty"`     // of share, distance and edge distance
 	Within  float64 `json:"within,omitempty"` // metres; of share and mean
-	UpTo    float64 `json:"up to,omitempty"`  // metres; of distance; 0: no cap
+	UpTo    float64 `json:"up to,omitempty"`  // metres; of distance and edge distance; 0: no cap
+	Side    Side    `json:"side,omitempty"`   // of edge distance; "" for both
 	Percent bool    `json:"percent"`          // of slope: percent in place of degrees
 
 	unsound bool

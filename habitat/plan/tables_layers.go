@@ -206,6 +206,7 @@ var verbWords = []struct {
 	{Elevation, "Height in metres, of a map of heights."},
 	{Share, "Share of the cells within a radius that are of some classes, 0 to 1."},
 	{Distance, "Distance in metres to the nearest cell of some classes."},
+	{EdgeDistance, "Distance in metres to the edge of some classes: to the nearest cell of other classes from a cell of them, to the nearest cell of them from any other. A hole in the map makes no edge."},
 	{Mean, "Mean of the cells within a radius."},
 }
 
@@ -219,9 +220,14 @@ func derivedShape() shape[Derived] {
 		}))
 	}
 	keys = append(keys,
-		entry("of", "Of share and distance: the classes, by name, or by code where the map has no legend.", classesShape(), func(d *Derived, v put[[]Class]) { d.Of = v.value }),
+		entry("of", "Of share, distance and edge distance: the classes, by name, or by code where the map has no legend.", classesShape(), func(d *Derived, v put[[]Class]) { d.Of = v.value }),
 		entry("within", "Of share and mean: the radius, such as 250 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.Within = v.value }),
-		entry("up to", "Of distance: ground further off counts as this far, such as 500 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.UpTo = v.value }),
+		entry("up to", "Of distance and edge distance: ground further off counts as this far, such as 500 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.UpTo = v.value }),
+		entry("side", "Of edge distance: from which side it is measured, inside, outside or both, the default; on the other side it is 0.", wordShape("a side", BothSides, Inside, Outside), func(d *Derived, v put[Side]) {
+			if v.value != BothSides { // what goes without saying is not kept
+				d.Side = v.value
+			}
+		}),
 		entry("in", "Of slope: degrees (the default) or percent.", wordShape("the unit of a slope", "degrees", "percent"), func(d *Derived, v put[string]) { d.Percent = v.value == "percent" }),
 	)
 	only := func(key, why string, verbs ...string) rule {
@@ -231,11 +237,12 @@ func derivedShape() shape[Derived] {
 		what: "a derived layer", fresh: func() Derived { return Derived{} }, keys: keys,
 		rules: []rule{
 			{kind: exactlyOne, keys: verbs, fix: "say what to work out from which layer, such as {slope: ground}"},
-			only("of", "only these speak of classes", "share", "distance"),
+			only("of", "only these speak of classes", "share", "distance", "edge distance"),
 			only("within", "only these have a radius", "share", "mean"),
-			only("up to", "only this has a farthest end", "distance"),
+			only("up to", "only these have a farthest end", "distance", "edge distance"),
+			only("side", "only an edge has two sides", "edge distance"),
 			only("in", "only this has two units", "slope"),
-			{kind: goesWith, keys: []string{"share", "distance"}, with: []string{"of"}, why: "it must say of which classes", fix: "add of: with class names"},
+			{kind: goesWith, keys: []string{"share", "distance", "edge distance"}, with: []string{"of"}, why: "it must say of which classes", fix: "add of: with class names"},
 			{kind: goesWith, keys: []string{"share", "mean"}, with: []string{"within"}, why: "it needs its radius", fix: "add within: 250 m"},
 		},
 	}.shape()

@@ -104,6 +104,12 @@ def distance(members, known, most):
     return np.where(known, np.minimum(far, most), np.nan)
 
 
+def edge(members, known, most, side="both"):
+    """To the nearest centre of known ground on the other side; 0 on a side that is not measured."""
+    inside, outside = distance(known & ~members, known, most), distance(members, known, most)
+    return {"inside": inside, "outside": outside, "both": np.where(members, inside, outside)}[side]
+
+
 def curve(values, points):
     x, y = zip(*sorted(points.items()))
     return np.interp(values, x, y) + 0 * values
@@ -141,8 +147,12 @@ factors = {
     "wood all round": curve(woodland, {0: 0.1, 0.3: 0.4, 0.8: 1}),
     "sloping ground": curve(steepness, {0: 0.45, 3: 0.8, 6: 1, 22: 1, 38: 0.4}),
     "heath near by": curve(to_heath, {0: 1, 120: 1, 500: 0.5}),
+    "roots": curve(distance(woods | (cover == COVER["spruce"]), known, 40), {0: 1, 10: 0.8, 20: 0.5, 40: 0.1}),
+    "banks": curve(edge(woods, known, 150), {10: 1, 30: 0.6, 150: 0.2}),
+    "old core": curve(edge(woods, known, 150, "inside"), {0: 0.3, 10: 0.4, 150: 1}),
+    "off the heath": curve(edge(cover == COVER["heath"], known, 300, "outside"), {0: 0.2, 300: 1}),
 }
-weights = {"acid soil": 3, "drained rock": 2, "hosts": 3, "wood all round": 2, "sloping ground": 1, "heath near by": 1}
+weights = {"acid soil": 3, "drained rock": 2, "hosts": 3, "wood all round": 2, "sloping ground": 1, "heath near by": 1, "roots": 1, "banks": 1, "old core": 1, "off the heath": 1}
 FLOOR, MUST = 0.02, "hosts"
 
 sums, used, total = np.zeros((high, wide)), np.zeros((high, wide)), sum(weights.values())

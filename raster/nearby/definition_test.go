@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"likelyground/raster"
@@ -44,15 +45,15 @@ func (t *trial) String() string {
 	return fmt.Sprintf("cells %g × %g, radius %g", t.dx, t.dy, t.metres)
 }
 
-// results are what the kernels make of a trial: share, mean, distance and
-// dilation.
-type results [4]raster.Tile
+// results are what the kernels make of a trial: share, mean, distance,
+// dilation and, from each side, the distance to the edge.
+type results [7]raster.Tile
 
 func newResults(w raster.Window) results {
-	return results{raster.NewTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewClassTile(w)}
+	return results{raster.NewTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewClassTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewTile(w)}
 }
 
-var names = [4]string{"share", "mean", "distance", "dilation"}
+var names = [7]string{"share", "mean", "distance", "dilation", "edge", "edge from inside", "edge from outside"}
 
 // run works a trial out by tiles of a size, in random order, with one set of
 // kernels.
@@ -60,6 +61,10 @@ func (t *trial) run(r *rand.Rand, size int) results {
 	disc, out := NewDisc(t.dx, t.dy, t.metres), newResults(t.window)
 	share, mean := NewShare(disc), NewMean(disc)
 	distance, dilate := NewDistance(t.dx, t.dy, t.metres), NewDilate(disc)
+	var edges [3]*Edge
+	for i, side := range []Side{Both, Inside, Outside} {
+		edges[i] = NewEdge(t.dx, t.dy, t.metres, side)
+	}
 	parts := tilesOf(t.window, size)
 	r.Shuffle(len(parts), func(i, j int) { parts[i], parts[j] = parts[j], parts[i] })
 	for _, w := range parts {
@@ -68,6 +73,9 @@ func (t *trial) run(r *rand.Rand, size int) results {
 		mean.Values(part[1], cut(t.values, around))
 		distance.Classes(part[2], cut(t.classes, w.Grow(distance.Reach())), member)
 		dilate.Classes(part[3], cut(t.marks, around))
+		for i, e := range edges {
+			e.Classes(part[4+i], cut(t.classes, w.Grow(e.Reach())), member)
+		}
 		for i := range part {
 			out[i].CopyFrom(part[i])
 		}
@@ -111,6 +119,28 @@ func (t *trial) defineCell(out results, col, row int) {
 		out[2].Values[at] = raster.Missing
 	}
 	out[3].Codes[at] = dilated
+	for i, side := range []Side{Both, Inside, Outside} {
+		out[4+i].Values[at] = t.defineEdge(side, col, row)
+	}
+}
+
+// defineEdge looks for the nearest known cell on the other side.
+func (t *trial) defineEdge(side Side, col, row int) float32 {
+	here := t.classes.Code(col, row)
+	switch inside := here == 1; {
+	case here == raster.MissingCode:
+		return raster.Missing
+	case side == Inside && !inside || side == Outside && inside:
+		return 0
+	}
+	nearest := t.metres
+	t.each(col, row, func(c, r int, away float64) {
+		code := t.classes.Code(c, r)
+		if code != raster.MissingCode && (code == 1) != (here == 1) {
+			nearest = min(nearest, away)
+		}
+	})
+	return float32(nearest)
 }
 
 // each calls f for every cell within the radius of one.
@@ -175,7 +205,7 @@ func (t *trial) try(f failer, r *rand.Rand, sizes ...int) {
 	want, whole := t.define(), t.run(r, 100)
 	for i, name := range names {
 		step := 0.0
-		if name == "distance" && t.dx != t.dy {
+		if (name == "distance" || strings.HasPrefix(name, "edge")) && t.dx != t.dy {
 			step = 1 // the definition rounds elsewhere
 		}
 		check(f, fmt.Sprintf("%s, %v", name, t), whole[i], want[i], step)

@@ -64,9 +64,15 @@ func (d *Distance) Reach() int { return max(d.rx, d.ry) }
 // reach; to the limit where no member is known within it. A cell that is
 // itself missing is missing; other missing cells are no members.
 func (d *Distance) Classes(dst, src raster.Tile, member *raster.CodeTable[uint8]) {
-	any := d.mark(src, member)
+	d.to(Yes, dst, src, d.mark(src, member))
+}
+
+// to sets dst to the distance to the nearest marked cell of a kind, of which
+// there are as many as n says.
+func (d *Distance) to(kind uint8, dst, src raster.Tile, n [3]int) {
+	any := n[kind] > 0
 	if any {
-		d.columns(dst, src)
+		d.columns(kind, dst, src)
 	}
 	for row := range dst.Rows {
 		out := dst.ValueRow(dst.Row + row)
@@ -85,17 +91,16 @@ func (d *Distance) Classes(dst, src raster.Tile, member *raster.CodeTable[uint8]
 	}
 }
 
-// mark notes what each source cell is; it returns whether any is a member.
-func (d *Distance) mark(src raster.Tile, member *raster.CodeTable[uint8]) bool {
+// mark notes what each source cell is; it returns how many are of each kind.
+func (d *Distance) mark(src raster.Tile, member *raster.CodeTable[uint8]) [3]int {
 	d.kinds = room(d.kinds, len(src.Codes))
-	n := classify(d.kinds, src.Codes, member)
-	return n[Yes] > 0
+	return classify(d.kinds, src.Codes, member)
 }
 
 // columns sets near: for each row of the tile and each source column, how
-// many rows away the nearest member is; a number beyond ry where none is
-// within the limit.
-func (d *Distance) columns(dst, src raster.Tile) {
+// many rows away the nearest cell of a kind is; a number beyond ry where none
+// is within the limit.
+func (d *Distance) columns(kind uint8, dst, src raster.Tile) {
 	cols, reach := src.Cols, d.Reach()
 	d.near = room(d.near, dst.Rows*cols)
 	d.since = room(d.since, cols)
@@ -103,29 +108,29 @@ func (d *Distance) columns(dst, src raster.Tile) {
 	kindsOf := func(row int) []uint8 { return d.kinds[(row+reach)*cols:][:cols] }
 	fill(d.since, uint16(d.ry+1))
 	for row := -reach; row < 0; row++ { // downward
-		step(d.since, d.since, kindsOf(row))
+		step(d.since, d.since, kindsOf(row), kind)
 	}
 	above := d.since
 	for row := range dst.Rows {
-		step(nearOf(row), above, kindsOf(row))
+		step(nearOf(row), above, kindsOf(row), kind)
 		above = nearOf(row)
 	}
 	fill(d.since, uint16(d.ry+1))
 	for row := dst.Rows + reach - 1; row >= 0; row-- { // upward
-		step(d.since, d.since, kindsOf(row))
+		step(d.since, d.since, kindsOf(row), kind)
 		if row < dst.Rows {
 			nearest(nearOf(row), d.since)
 		}
 	}
 }
 
-// step sets since to the number of rows since the last member, from that of
-// the row before.
-func step(since, before []uint16, kinds []uint8) {
+// step sets since to the number of rows since the last cell of a kind, from
+// that of the row before.
+func step(since, before []uint16, kinds []uint8, kind uint8) {
 	since, before = since[:len(kinds)], before[:len(kinds)]
 	for i, k := range kinds {
 		s := before[i] + 1
-		if k == Yes {
+		if k == kind {
 			s = 0
 		}
 		since[i] = s
