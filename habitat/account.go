@@ -102,6 +102,7 @@ type accountRead struct {
 	How         string     `json:"how"`
 	Features    int        `json:"features,omitempty"`
 	Repaired    int        `json:"repaired,omitempty"`
+	Unchecked   int        `json:"not_checked,omitempty"`
 	NoGeometry  int        `json:"without_geometry,omitempty"`
 	NotPolygons int        `json:"not_polygons,omitempty"`
 	Unclassed   int        `json:"without_value,omitempty"`
@@ -343,7 +344,7 @@ func (d *desk) accountRaster(f maps.Facts, classes bool) accountRead {
 
 func (d *desk) accountPolygons(f maps.PolygonFacts) accountRead {
 	a := accountRead{Layer: f.Layer, CRS: f.CRS, CRSFrom: planWord(f.CRSFrom), Type: "polygons", How: "the last polygon that holds the grid cell's centre",
-		Features: f.Features, Repaired: f.Repaired, NoGeometry: f.NullGeometry, NotPolygons: f.NotPolygons, Unclassed: f.Unclassed,
+		Features: f.Features, Repaired: f.Repaired, Unchecked: f.Unchecked, NoGeometry: f.NullGeometry, NotPolygons: f.NotPolygons, Unclassed: f.Unclassed,
 		Recoded: f.Recoded, Beyond: f.Beyond, transformation: transformationOf(f.Operation)}
 	if f.Path != "" {
 		a.File = d.fromPlan(f.Path)

@@ -99,6 +99,9 @@ func direction(dx, dy float64) string {
 	return names[eighth]
 }
 
+// mostCell is the largest side of a cell, in metres.
+const mostCell = 100e3
+
 // gridOfCells lays cells of a given size over the area, outward from
 // multiples of the cell.
 func gridOfCells(p *plan.Plan, dir string) (*ground, error) {
@@ -112,6 +115,9 @@ func gridOfCells(p *plan.Plan, dir string) (*ground, error) {
 	}
 	if info.Geographic {
 		return nil, geographicGrid(p, info, raster.Grid{CRS: p.Grid.CRS, X0: w, Y0: n, DX: e - w, DY: n - s, Cols: 1, Rows: 1}, p.Grid.CRSPos)
+	}
+	if side := max(p.Grid.DX, p.Grid.DY); side > mostCell {
+		return nil, p.PointAt(p.Grid.Pos, fmt.Sprintf("cells of %.0f km are larger than any ground to search", side/1000), "write the side of a cell with its unit, such as cell: 10 m")
 	}
 	lattice := raster.Grid{CRS: p.Grid.CRS, DX: p.Grid.DX / info.MetresPerUnit, DY: p.Grid.DY / info.MetresPerUnit}
 	return newGround(p, lattice.CropTo(w, s, e, n))

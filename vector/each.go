@@ -17,6 +17,7 @@ type Counts struct {
 	NullGeometry int // without any geometry: they cover nothing
 	NotPolygons  int // points, lines and empty geometries: they cover nothing
 	Invalid      int // geometries that break the rules; see [Polygon] for what they cover
+	Unchecked    int // geometries of so many overlapping lines that nobody asked whether they break them
 	Recoded      int // texts that were no UTF-8 and were read as Windows-1252
 }
 
@@ -56,6 +57,7 @@ type pass struct {
 	counts Counts
 	item   Feature
 	shapes wkbReader
+	tangler
 }
 
 func (l *Layer) newPass(names []string, do func(*Feature) error) (*pass, error) {
@@ -139,11 +141,22 @@ func (p *pass) takeShape(row *godal.Feature) (bool, error) {
 		p.counts.NotPolygons++
 		return false, nil
 	}
+	p.judgeShape(geometry)
+	return true, nil
+}
+
+// judgeShape finds out whether the geometry breaks the rules, where that
+// takes bounded time.
+func (p *pass) judgeShape(geometry *godal.Geometry) {
+	p.item.Invalid = false
+	if p.tangler.tangled(p.item.Polygons, mostOverlaps) {
+		p.counts.Unchecked++
+		return
+	}
 	p.item.Invalid = !geometry.Valid()
 	if p.item.Invalid {
 		p.counts.Invalid++
 	}
-	return true, nil
 }
 
 func (p *pass) bad(what string, cause error) *Problem {

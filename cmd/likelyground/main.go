@@ -17,6 +17,8 @@ import (
 	"os/signal"
 	"strings"
 	"syscall"
+	"unicode"
+	"unicode/utf16"
 
 	"github.com/spf13/pflag"
 
@@ -222,5 +224,23 @@ func (t *terminal) answerJSON(v any) {
 		t.say("%v", err)
 		return
 	}
-	t.answer("%s\n", data)
+	t.answer("%s\n", escaped(data))
+}
+
+// escaped writes what a terminal might obey, or show as something else, as
+// JSON's own escapes; a program reads the same text.
+func escaped(data []byte) string {
+	var b strings.Builder
+	for _, r := range string(data) {
+		switch {
+		case r == '\n' || unicode.IsPrint(r):
+			b.WriteRune(r)
+		case r <= 0xffff:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		default:
+			high, low := utf16.EncodeRune(r)
+			fmt.Fprintf(&b, `\u%04x\u%04x`, high, low)
+		}
+	}
+	return b.String()
 }

@@ -40,10 +40,10 @@ func newTerminal(out, err io.Writer) *terminal {
 	return t
 }
 
-// answer writes to the standard output.
+// answer writes to the standard output, as printable text.
 func (t *terminal) answer(format string, args ...any) {
 	t.done() // both may be the same screen
-	if _, err := fmt.Fprintf(t.out, format, args...); err != nil && t.lost == nil {
+	if _, err := fmt.Fprint(t.out, printable(fmt.Sprintf(format, args...))); err != nil && t.lost == nil {
 		t.lost = fmt.Errorf("write the answer: %w", err)
 	}
 }
@@ -111,13 +111,13 @@ func (t *terminal) drawBar(e habitat.Event) {
 	case e.Total <= 0:
 		t.done()
 		t.stage, t.named = e.Stage, true
-		fmt.Fprintf(t.err, "\r%s", e.Stage)
+		fmt.Fprintf(t.err, "\r%s", printable(e.Stage))
 		return
 	case e.Stage != t.stage || t.bar == nil:
 		t.done()
 		t.stage = e.Stage
 		t.bar = progressbar.NewOptions64(e.Total, progressbar.OptionSetWriter(t.err),
-			progressbar.OptionSetDescription(e.Stage), progressbar.OptionThrottle(100*time.Millisecond),
+			progressbar.OptionSetDescription(printable(e.Stage)), progressbar.OptionThrottle(100*time.Millisecond),
 			progressbar.OptionSetWidth(30), progressbar.OptionClearOnFinish(), progressbar.OptionSetPredictTime(true))
 	}
 	t.bar.Set64(e.Done)
@@ -127,12 +127,12 @@ func (t *terminal) plainProgress(e habitat.Event) {
 	now := time.Now()
 	if e.Stage != t.stage {
 		t.stage, t.last = e.Stage, now
-		fmt.Fprintln(t.err, e.Stage)
+		fmt.Fprintln(t.err, printable(e.Stage))
 		return
 	}
 	if e.Total > 0 && now.Sub(t.last) >= plainEvery {
 		t.last = now
-		fmt.Fprintf(t.err, "%s: %d %%\n", e.Stage, 100*e.Done/e.Total)
+		fmt.Fprintf(t.err, "%s: %d %%\n", printable(e.Stage), 100*e.Done/e.Total)
 	}
 }
 

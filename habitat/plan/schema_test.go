@@ -80,7 +80,7 @@ var onlyRead = []string{
 	"compare_gap", "compare_mixed", "compare_ratio", "compare_self", "compare_twice", "compare_unknown",
 	"curve_twice", "factor_bare", "factor_bare_classes", "factor_case", "factor_reserved", "factor_twice",
 	"grid_without_area", "groups_deep", "keep_out_90", "key_twice", "layer_unknown", "layer_unknown_far", "legend_twice",
-	"like_derived", "like_optional", "like_unknown", "like_vector", "loop", "loop_self", "missing_range",
+	"like_derived", "like_optional", "like_unknown", "like_vector", "loop", "loop_self", "missing_range", "must_quoted",
 	"name_twice", "rule_ordered_count", "rule_ordered_sum", "share_of_amounts", "slope_of_classes", "slope_of_ph",
 	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero",
 }

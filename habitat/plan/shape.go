@@ -100,6 +100,10 @@ func truthShape() shape[bool] {
 			r.wrong(n.pos, "yes or no should stand here, not "+n.what(), "write yes or no")
 			return false, false
 		}
+		if n.quoted && slices.Contains([]string{"yes", "no", "true", "false"}, n.text) {
+			r.better(n.pos, fmt.Sprintf("%q in quotes is a text, not yes or no", n.text), "take the quotes away", n.text)
+			return false, false
+		}
 		fix, better := didYouMean(n.text, []string{"yes", "no"}, "write yes or no")
 		r.suggest(n.pos, "yes or no should stand here, not "+quote(n.shown()), fix, better)
 		return false, false

@@ -42,6 +42,7 @@ type PolygonFacts struct {
 	NullGeometry int // without geometry: they cover nothing
 	NotPolygons  int // points, lines, empty geometries: they cover nothing
 	Repaired     int // invalid geometries: even-odd filling covers what repair by linework leaves
+	Unchecked    int // geometries too tangled to be asked whether they are valid; filled even-odd too
 	Unclassed    int // polygons whose class is NULL or empty: missing where they win
 	Recoded      int // texts that were not UTF-8, read as Windows-1252
 	Beyond       int // features that cover no cell of the grid

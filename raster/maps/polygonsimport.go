@@ -172,7 +172,7 @@ func (m *importer) run() error {
 	}
 	f := &p.facts
 	f.Features, f.NullGeometry, f.NotPolygons = counts.Features, counts.NullGeometry, counts.NotPolygons
-	f.Repaired, f.Recoded = counts.Invalid, counts.Recoded
+	f.Repaired, f.Unchecked, f.Recoded = counts.Invalid, counts.Unchecked, counts.Recoded
 	if counts.NullGeometry+counts.NotPolygons == counts.Features {
 		return &vector.Problem{File: p.spec.File, Layer: f.Layer, What: "none of its features has a polygon", Fix: "name a layer of polygons"}
 	}

@@ -80,6 +80,7 @@ func (f *PolygonFacts) warnings() []string {
 		what string
 	}{
 		{f.Repaired, "invalid geometries repaired, filled even-odd"},
+		{f.Unchecked, "geometries of too many overlapping lines to be checked, filled even-odd"},
 		{f.NullGeometry, "features without geometry left out"},
 		{f.NotPolygons, "features that are no polygons left out"},
 		{f.Unclassed, "polygons without a class: missing there"},
