@@ -54,7 +54,7 @@ func (s *Scratch) strip(score, coverage []float32, factors [][]float32, from int
 			coverage[i] = 1
 		}
 	default:
-		s.broken(score, coverage, factors, from)
+		s.mend(score, coverage, factors, from)
 	}
 	for _, p := range s.c.vetoes {
 		p.veto(score, factors[p.at][from:to])
@@ -78,7 +78,34 @@ func (s *Scratch) whole(score []float32, factors [][]float32, from int) bool {
 	return known
 }
 
-// broken scores a strip in which something is missing.
+// nearHoles is how many cells may lie between two holes that are mended as one.
+const nearHoles = 8
+
+// mend scores anew, hole by hole, the cells of a strip that came out missing.
+func (s *Scratch) mend(score, coverage []float32, factors [][]float32, from int) {
+	for i := range coverage {
+		coverage[i] = 1
+	}
+	for i := 0; i < len(score); i++ {
+		if score[i] == score[i] {
+			continue
+		}
+		end := i + 1
+		for j := end; j < len(score) && j <= end+nearHoles; j++ {
+			if score[j] != score[j] {
+				end = j + 1
+			}
+		}
+		var cover []float32
+		if coverage != nil {
+			cover = coverage[i:end]
+		}
+		s.broken(score[i:end], cover, factors, from+i)
+		i = end
+	}
+}
+
+// broken scores cells among which something is missing.
 func (s *Scratch) broken(score, coverage []float32, factors [][]float32, from int) {
 	n := len(score)
 	sums, filled, used, known := s.sums[:n], s.filled[:n], s.used[:n], s.known[:n]

@@ -27,15 +27,16 @@ type Point struct{ X, Y float64 }
 // is safe for use by many goroutines.
 type Curve struct {
 	points   []Point
-	segments []segment // one a point: the line that starts there; the last is level
+	segments []segment // one before the first point and one that starts at each
 }
 
-// segment is the line from one point to the next. Low and high bound its
-// scores, so that rounding neither overshoots nor breaks monotony.
+// segment is the line from one point to the next, or the level ground before
+// the first or after the last.
 type segment struct {
-	x, end    float64
-	y, slope  float64
-	low, high float64
+	from, end float32 // the values it is for: from <= x < end
+	x, y      float64 // where it starts
+	slope     float64
+	last      float64 // the score at its end, which rounding may not overshoot
 }
 
 // NewCurve returns the curve through the points, given in any order. X must
@@ -75,17 +76,17 @@ func (p Point) check() error {
 }
 
 func segmentsOf(ps []Point) []segment {
-	out := make([]segment, len(ps))
-	for i, p := range ps {
-		s := segment{x: p.X, end: math.Inf(1), y: p.Y, low: p.Y, high: p.Y}
-		if i+1 < len(ps) {
-			q := ps[i+1]
-			s.end, s.slope = q.X, (q.Y-p.Y)/(q.X-p.X)
-			s.low, s.high = min(p.Y, q.Y), max(p.Y, q.Y)
-		}
-		out[i] = s
+	first, last := ps[0], ps[len(ps)-1]
+	lowest, highest := float32(math.Inf(-1)), float32(math.Inf(1))
+	out := []segment{{from: lowest, end: float32(first.X), y: first.Y}}
+	for i, p := range ps[1:] {
+		before := ps[i]
+		out = append(out, segment{
+			from: float32(before.X), end: float32(p.X), x: before.X, y: before.Y,
+			slope: (p.Y - before.Y) / (p.X - before.X), last: p.Y,
+		})
 	}
-	return out
+	return append(out, segment{from: float32(last.X), end: highest, y: last.Y})
 }
 
 // Points returns the curve's points in order of X.
@@ -117,28 +118,58 @@ func (c Curve) Apply(dst, src []float32) {
 		constant(dst, src, 0)
 		return
 	}
-	first, last := c.points[0].X, c.points[len(c.points)-1].X
-	s := c.segments[0]
-	for i, v := range src {
-		x := float64(v)
-		if x < first {
-			x = first
+	for i := 0; i < len(src); {
+		if src[i] != src[i] {
+			dst[i] = src[i]
+			i++
+			continue
 		}
-		if x > last {
-			x = last
+		s := find(c.segments, src[i])
+		switch {
+		case s.slope > 0:
+			i = s.rise(dst, src, i)
+		case s.slope < 0:
+			i = s.fall(dst, src, i)
+		default:
+			i = s.level(dst, src, i)
 		}
-		if !(x >= s.x && x < s.end) {
-			s = *find(c.segments, x)
-		}
-		y := s.y + float64((x-s.x)*s.slope)
-		if y < s.low {
-			y = s.low
-		}
-		if y > s.high {
-			y = s.high
-		}
-		dst[i] = float32(y)
 	}
+}
+
+// rise, fall and level score the value at i, which the segment holds, and
+// those after it as long as it holds them; they return where they stopped.
+
+func (s *segment) rise(dst, src []float32, i int) int {
+	from, end, x, y, slope, last := s.from, s.end, s.x, s.y, s.slope, s.last
+	for ; i < len(src) && i < len(dst) && src[i] >= from && src[i] < end; i++ {
+		v := y + float64((float64(src[i])-x)*slope)
+		if v > last {
+			v = last
+		}
+		dst[i] = float32(v)
+	}
+	return i
+}
+
+func (s *segment) fall(dst, src []float32, i int) int {
+	from, end, x, y, slope, last := s.from, s.end, s.x, s.y, s.slope, s.last
+	for ; i < len(src) && i < len(dst) && src[i] >= from && src[i] < end; i++ {
+		v := y + float64((float64(src[i])-x)*slope)
+		if v < last {
+			v = last
+		}
+		dst[i] = float32(v)
+	}
+	return i
+}
+
+func (s *segment) level(dst, src []float32, i int) int {
+	from, end, y := s.from, s.end, float32(s.y)
+	dst[i] = y
+	for i++; i < len(src) && i < len(dst) && src[i] >= from && src[i] < end; i++ {
+		dst[i] = y
+	}
+	return i
 }
 
 // At returns the score of one value.
@@ -148,12 +179,12 @@ func (c Curve) At(x float32) float32 {
 	return out[0]
 }
 
-// find returns the segment that holds x, the first for NaN.
-func find(segments []segment, x float64) *segment {
+// find returns the segment that holds x, the last for +Inf.
+func find(segments []segment, x float32) *segment {
 	low, high := 0, len(segments)
 	for high-low > 1 {
 		middle := int(uint(low+high) >> 1)
-		if x >= segments[middle].x {
+		if x >= segments[middle].from {
 			low = middle
 		} else {
 			high = middle
