@@ -380,23 +380,19 @@ func (c *counts) take(t raster.Tile, need []bool) {
 		return
 	}
 	low, high := float32(math.Inf(1)), float32(math.Inf(-1))
-	known, missing := int64(0), int64(0)
+	missing, left := int64(0), int64(0)
 	for i, v := range t.Values {
 		switch {
 		case need != nil && !need[i]:
+			left++
+		case v >= low && v <= high:
 		case v != v:
 			missing++
 		default:
-			known++
-			if v < low {
-				low = v
-			}
-			if v > high {
-				high = v
-			}
+			low, high = min(low, v), max(high, v)
 		}
 	}
-	c.span(known, low, high)
+	c.span(int64(len(t.Values))-missing-left, low, high)
 	c.missing += missing
 }
 

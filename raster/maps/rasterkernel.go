@@ -111,19 +111,64 @@ func between(p float64) (cell int, part float64) {
 	return int(low), part
 }
 
-// bilinear interpolates between source cell centres, with weights that are
-// shared out anew where neighbours are unknown. The result is unknown where
-// the source cell that holds the position is.
-func (b *block) bilinear(out []float32, cols, rows []float64) {
+// square is the ground between four source cell centres of known values.
+type square struct {
+	col, row     float64 // its north-western cell
+	nw, sw       float64 // the values in the west
+	north, south float64 // how much they rise towards the east
+}
+
+// within returns the positions inside the block that lie in the square
+// whatever the rounding: from (c0, r0) to below (c1, r1).
+func (b *block) within(q square) (c0, r0, c1, r1 float64) {
+	return max(q.col+0.5, b.lowCol), max(q.row+0.5, b.lowRow),
+		min(q.col+1.5-2*raster.Snap, b.highCol), min(q.row+1.5-2*raster.Snap, b.highRow)
+}
+
+// fill interpolates at the first positions that lie in the square, and
+// returns how many they are.
+func (b *block) fill(q square, out []float32, cols, rows []float64) int {
+	c0, r0, c1, r1 := b.within(q)
 	cols, rows = cols[:len(out)], rows[:len(out)]
 	for i := range out {
 		c, r := cols[i], rows[i]
+		if !(c >= c0 && c < c1 && r >= r0 && r < r1) {
+			return i
+		}
+		out[i] = q.at(c-0.5-q.col, r-0.5-q.row)
+	}
+	return len(out)
+}
+
+// at interpolates at a place counted from the north-western centre.
+func (q square) at(x, y float64) float32 {
+	if x < raster.Snap {
+		x = 0
+	}
+	if y < raster.Snap {
+		y = 0
+	}
+	north := q.nw + float64(x*q.north)
+	south := q.sw + float64(x*q.south)
+	return float32(north + float64(y*(south-north)))
+}
+
+// bilinear interpolates between source cell centres, with weights that are
+// shared out anew where neighbours are unknown. The result is unknown where
+// the source cell that holds the position is. Neighbouring positions mostly
+// lie in one square, whose values are fetched once.
+func (b *block) bilinear(out []float32, cols, rows []float64) {
+	cols, rows = cols[:len(out)], rows[:len(out)]
+	for i := 0; i < len(out); {
+		c, r := cols[i], rows[i]
 		if !b.inside(c, r) {
 			out[i], _ = b.outside(c, r)
+			i++
 			continue
 		}
 		if v := b.values[b.hold(c, r)]; v != v {
 			out[i] = v
+			i++
 			continue
 		}
 		c0, x := between(c)
@@ -131,13 +176,15 @@ func (b *block) bilinear(out []float32, cols, rows []float64) {
 		at := (r0-b.Row)*b.Cols + c0 - b.Col
 		top, low := b.values[at:at+2], b.values[at+b.Cols:at+b.Cols+2]
 		nw, ne, sw, se := float64(top[0]), float64(top[1]), float64(low[0]), float64(low[1])
-		if s := nw + ne + sw + se; s == s {
-			north := nw + float64(x*(ne-nw))
-			south := sw + float64(x*(se-sw))
-			out[i] = float32(north + float64(y*(south-north)))
+		if s := nw + ne + sw + se; s != s {
+			out[i] = shared(nw, ne, sw, se, x, y)
+			i++
 			continue
 		}
-		out[i] = shared(nw, ne, sw, se, x, y)
+		q := square{float64(c0), float64(r0), nw, sw, ne - nw, se - sw}
+		out[i] = q.at(x, y)
+		i++
+		i += b.fill(q, out[i:], cols[i:], rows[i:])
 	}
 }
 
