@@ -128,15 +128,11 @@ func (a *areaTally) values(row []float32, in []int32) {
 		switch {
 		case in != nil && in[i] != 1:
 			left++
+		case v >= low && v <= high:
 		case v != v:
 			missing++
 		default:
-			if v < low {
-				low = v
-			}
-			if v > high {
-				high = v
-			}
+			low, high = min(low, v), max(high, v)
 		}
 	}
 	a.low, a.high = low, high
@@ -147,11 +143,13 @@ func (a *areaTally) values(row []float32, in []int32) {
 // codes counts a row of classes, run by run of equal ones.
 func (a *areaTally) codes(row, in []int32) {
 	for i := 0; i < len(row); {
-		code, n := row[i], int64(0)
-		for ; i < len(row) && row[i] == code; i++ {
-			if in == nil || in[i] == 1 {
-				n++
-			}
+		code, n, from := row[i], int64(0), i
+		for i++; i < len(row) && row[i] == code; i++ {
+		}
+		if in == nil {
+			n = int64(i - from)
+		} else {
+			n = ones(in[from:i])
 		}
 		if code == raster.MissingCode {
 			a.missing += n
@@ -160,6 +158,16 @@ func (a *areaTally) codes(row, in []int32) {
 			a.known += n
 		}
 	}
+}
+
+// ones counts the cells that lie in the area.
+func ones(in []int32) (n int64) {
+	for _, v := range in {
+		if v == 1 {
+			n++
+		}
+	}
+	return n
 }
 
 // sharedTally gathers the tallies of all workers.

@@ -327,6 +327,10 @@ func (e *scoreEval) Eval(out raster.Tile, in []raster.Tile) error {
 
 // mask blanks what is no ground to score, and counts.
 func (e *scoreEval) mask(score []float32, in []raster.Tile, from, to int) {
+	if e.area < 0 && e.keptOut < 0 {
+		e.maskGround(score[from:to], in, from)
+		return
+	}
 	t := &e.totals
 	for i := from; i < to; i++ {
 		switch {
@@ -346,6 +350,24 @@ func (e *scoreEval) mask(score []float32, in []raster.Tile, from, to int) {
 		}
 		t.Area++
 	}
+}
+
+// maskGround is mask where all the grid is the area and nothing is kept out.
+func (e *scoreEval) maskGround(score []float32, in []raster.Tile, from int) {
+	t, bare, unknown := &e.totals, int64(0), int64(0)
+	for i := range score {
+		switch {
+		case e.ground >= 0 && missingAt(in[e.ground], from+i):
+			score[i] = raster.Missing
+			bare++
+		case score[i] != score[i]:
+			unknown++
+		}
+	}
+	t.Area += int64(len(score))
+	t.NoGround += bare
+	t.Unknown += unknown
+	t.Scored += int64(len(score)) - bare - unknown
 }
 
 func missingAt(t raster.Tile, i int) bool {

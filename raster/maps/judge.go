@@ -411,16 +411,26 @@ func (c *counts) span(known int64, low, high float32) {
 // takeCodes counts run by run: neighbours are mostly of one class.
 func (c *counts) takeCodes(codes []int32, need []bool) {
 	for i := 0; i < len(codes); {
-		code, n := codes[i], int64(0)
-		for ; i < len(codes) && codes[i] == code; i++ {
-			if need == nil || need[i] {
-				n++
-			}
+		code, from := codes[i], i
+		for i++; i < len(codes) && codes[i] == code; i++ {
 		}
-		if n > 0 {
+		if n := needed(need, from, i); n > 0 {
 			c.takeCode(code, n)
 		}
 	}
+}
+
+// needed counts the marked cells of a run; nil marks all.
+func needed(need []bool, from, end int) (n int64) {
+	if need == nil {
+		return int64(end - from)
+	}
+	for _, yes := range need[from:end] {
+		if yes {
+			n++
+		}
+	}
+	return n
 }
 
 func (c *counts) takeCode(code int32, n int64) {

@@ -60,13 +60,10 @@ func (p *Polygons) nothingKnown() *Problem {
 // count adds the needed cells to the counts, run by run of equal codes.
 func count(counts map[int32]int64, codes []int32, need []bool) {
 	for i := 0; i < len(codes); {
-		code, n := codes[i], int64(0)
-		for ; i < len(codes) && codes[i] == code; i++ {
-			if need == nil || need[i] {
-				n++
-			}
+		code, from := codes[i], i
+		for i++; i < len(codes) && codes[i] == code; i++ {
 		}
-		if n > 0 {
+		if n := needed(need, from, i); n > 0 {
 			counts[code] += n
 		}
 	}
