@@ -114,6 +114,7 @@ type areaTally struct {
 	known, missing int64
 	low, high      float32 // of the known values
 	byCode         map[int32]int64
+	few            [256]int64 // of the codes below, until it is added up
 }
 
 func newAreaTally() areaTally {
@@ -144,20 +145,27 @@ func (a *areaTally) values(row []float32, in []int32) {
 func (a *areaTally) codes(row, in []int32) {
 	for i := 0; i < len(row); {
 		code, n, from := row[i], int64(0), i
-		for i++; i < len(row) && row[i] == code; i++ {
-		}
+		i += raster.Run(row[i:])
 		if in == nil {
 			n = int64(i - from)
 		} else {
 			n = ones(in[from:i])
 		}
-		if code == raster.MissingCode {
-			a.missing += n
-		} else if n > 0 {
-			a.byCode[code] += n
-			a.known += n
-		}
+		a.code(code, n)
 	}
+}
+
+func (a *areaTally) code(code int32, n int64) {
+	switch {
+	case code == raster.MissingCode:
+		a.missing += n
+		return
+	case code >= 0 && int(code) < len(a.few):
+		a.few[code] += n
+	case n > 0:
+		a.byCode[code] += n
+	}
+	a.known += n
 }
 
 // ones counts the cells that lie in the area.
@@ -185,6 +193,11 @@ func (s *sharedTally) add(a *areaTally) {
 	s.known += a.known
 	s.missing += a.missing
 	s.low, s.high = min(s.low, a.low), max(s.high, a.high)
+	for code, n := range a.few {
+		if n > 0 {
+			s.byCode[int32(code)] += n
+		}
+	}
 	for code, n := range a.byCode {
 		s.byCode[code] += n
 	}

@@ -411,11 +411,10 @@ func (c *counts) span(known int64, low, high float32) {
 // takeCodes counts run by run: neighbours are mostly of one class.
 func (c *counts) takeCodes(codes []int32, need []bool) {
 	for i := 0; i < len(codes); {
-		code, from := codes[i], i
-		for i++; i < len(codes) && codes[i] == code; i++ {
-		}
+		from := i
+		i += raster.Run(codes[i:])
 		if n := needed(need, from, i); n > 0 {
-			c.takeCode(code, n)
+			c.takeCode(codes[from], n)
 		}
 	}
 }

@@ -59,12 +59,20 @@ func (p *Polygons) nothingKnown() *Problem {
 
 // count adds the needed cells to the counts, run by run of equal codes.
 func count(counts map[int32]int64, codes []int32, need []bool) {
+	var few [256]int64 // of the codes below: most maps have no others
 	for i := 0; i < len(codes); {
 		code, from := codes[i], i
-		for i++; i < len(codes) && codes[i] == code; i++ {
-		}
-		if n := needed(need, from, i); n > 0 {
+		i += raster.Run(codes[i:])
+		switch n := needed(need, from, i); {
+		case code >= 0 && int(code) < len(few):
+			few[code] += n
+		case n > 0:
 			counts[code] += n
+		}
+	}
+	for code, n := range few {
+		if n > 0 {
+			counts[int32(code)] += n
 		}
 	}
 }

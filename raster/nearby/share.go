@@ -1,6 +1,10 @@
 package nearby
 
-import "likelyground/raster"
+import (
+	"encoding/binary"
+
+	"likelyground/raster"
+)
 
 // What a class is to a kernel.
 const (
@@ -104,16 +108,23 @@ func (s *Share) mark(dst, src raster.Tile, member *raster.CodeTable[uint8]) {
 func classify(kinds []uint8, codes []int32, member *raster.CodeTable[uint8]) (n [3]int) {
 	codes = codes[:len(kinds)]
 	for from := 0; from < len(codes); {
-		code, to := codes[from], from+1
-		for to < len(codes) && codes[to] == code {
-			to++
-		}
-		kind := member.At(code)
-		for i := from; i < to; i++ {
-			kinds[i] = kind
-		}
-		n[kind] += to - from
-		from = to
+		length := raster.Run(codes[from:])
+		kind := member.At(codes[from])
+		set(kinds[from:from+length], kind)
+		n[kind] += length
+		from += length
 	}
 	return n
+}
+
+// set makes all kinds the same, eight at a time.
+func set(kinds []uint8, kind uint8) {
+	eight := uint64(kind) * 0x0101010101010101
+	for len(kinds) >= 8 {
+		binary.LittleEndian.PutUint64(kinds, eight)
+		kinds = kinds[8:]
+	}
+	for i := range kinds {
+		kinds[i] = kind
+	}
 }
