@@ -207,9 +207,20 @@ func decodeValues[T float32 | float64](d *decoder, raw []T) {
 }
 
 // plain tells whether cells need no more than a look for missing numbers.
-func (d *decoder) plain() bool {
-	f := d.file
-	return d.mask == nil && !f.signed && f.scaleFrom == "" && len(f.missing) <= 1 && d.block.filled == 0 && d.rules.between == nil
+func (d *decoder) plain() bool { return d.block.filled == 0 && d.file.plain(d.rules) }
+
+// plain tells whether a file's numbers are the values, but for the missing.
+func (f *rasterFile) plain(rules *rules) bool {
+	return !f.masked && !f.signed && f.scaleFrom == "" && len(f.missing) <= 1 && rules.between == nil
+}
+
+// onlyMissing is the one range of missing numbers of a plain file; NaN where
+// it has none.
+func (f *rasterFile) onlyMissing() (from, to float32) {
+	if len(f.missing) == 0 {
+		return raster.Missing, raster.Missing
+	}
+	return float32(f.missing[0].From), float32(f.missing[0].To)
 }
 
 // plainRow copies numbers, the missing ones as NaN, and follows the extremes.

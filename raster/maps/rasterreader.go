@@ -50,6 +50,10 @@ func (r *rasterReader) Read(dst raster.Tile, need []bool) error {
 	if dst.Empty() {
 		return nil
 	}
+	if done, err := r.readStraight(dst, need); done || err != nil {
+		r.source.tally.merge(&r.counts)
+		return err
+	}
 	for i := range r.parts {
 		p := &r.parts[i]
 		if err := p.ready(); err != nil {
