@@ -9,9 +9,9 @@ import (
 // Encoder takes windows of cells and compresses the blocks they complete. It
 // has its own buffers: one a worker, each for one goroutine at a time.
 type Encoder struct {
-	w     *Writer
-	raw   []byte // a block before compression
-	coder coder
+	w      *Writer
+	raw    []byte   // a block before compression
+	coders [2]coder // for full resolution and for overviews; nil before the first block
 }
 
 // Encoder returns a new encoder of the file.
@@ -173,7 +173,7 @@ func (e *Encoder) encode(k blockKey, t raster.Tile, all raster.Window, known boo
 	w := e.w
 	at, err := place{}, error(nil)
 	if known {
-		at, err = e.compress(t, all)
+		at, err = e.compress(k.level, t, all)
 	} else {
 		at, err = e.blank()
 	}
@@ -187,24 +187,35 @@ func (e *Encoder) encode(k blockKey, t raster.Tile, all raster.Window, known boo
 // blank returns where the block without a known cell lies.
 func (e *Encoder) blank() (place, error) {
 	w := e.w
-	w.blankOnce.Do(func() { w.blank, w.blankErr = e.compress(raster.Tile{}, raster.Window{}) })
+	w.blankOnce.Do(func() { w.blank, w.blankErr = e.compress(0, raster.Tile{}, raster.Window{}) })
 	return w.blank, w.blankErr
 }
 
-func (e *Encoder) compress(t raster.Tile, all raster.Window) (place, error) {
+func (e *Encoder) compress(level int, t raster.Tile, all raster.Window) (place, error) {
 	w, l := e.w, &e.w.layout
-	if e.coder == nil {
-		c, err := newCoder(l.Compression, l.Level)
-		if err != nil {
-			return place{}, err
-		}
-		e.coder = c
+	c, err := e.coder(level)
+	if err != nil {
+		return place{}, err
 	}
 	raw := e.raw[:l.Block*l.Block*l.Sample.bytes()]
 	l.Sample.predict(raw, t, all, l.Block, w.fill)
-	packed, err := e.coder.code(raw)
+	packed, err := c.code(raw)
 	if err != nil {
 		return place{}, err
 	}
 	return w.scratch.append(packed)
+}
+
+// coder returns the compressor of a level. Overviews are looked at and not
+// worked with: they are packed with the least effort.
+func (e *Encoder) coder(level int) (coder, error) {
+	l, which, effort := &e.w.layout, 0, e.w.layout.Level
+	if level > 0 {
+		which, effort = 1, 1
+	}
+	var err error
+	if e.coders[which] == nil {
+		e.coders[which], err = newCoder(l.Compression, effort)
+	}
+	return e.coders[which], err
 }

@@ -73,7 +73,8 @@ type Layout struct {
 	Overview    Overview
 	Compression Compression
 	// Level is the effort of the compression: 1 to 9 for Deflate, 1 to 22
-	// for Zstd; 0 means 6 for Deflate and 3 for Zstd.
+	// for Zstd; 0 means 6 for Deflate and 3 for Zstd. Overviews are packed
+	// with effort 1, whatever it is.
 	Level int
 	// Metadata are items about the whole file, written in order of name; empty
 	// ones are left out.
