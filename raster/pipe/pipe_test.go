@@ -258,7 +258,7 @@ func TestMemoryIsFlat(t *testing.T) {
 			t.Fatal(err)
 		}
 		n := 0
-		for _, list := range p.values {
+		for _, list := range p.free {
 			n += len(list)
 		}
 		return n
