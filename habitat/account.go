@@ -132,6 +132,7 @@ type accountPairs struct {
 type accountSpots struct {
 	From           float64  `json:"from"`
 	LeastHa        float64  `json:"least_ha"`
+	OrLength       float64  `json:"or_length_m,omitempty"`
 	Most           int      `json:"most"`
 	Cells          int64    `json:"cells_at_or_above"`
 	Found          int64    `json:"patches"`
@@ -384,7 +385,7 @@ func jsonNumber(v float64) any {
 
 func (s *spots) account(toLonLat crs.Operation) *accountSpots {
 	x := s.search
-	a := &accountSpots{From: x.From, LeastHa: x.LeastHa, Most: x.Most, Cells: x.Cells, Found: x.Found, TooSmall: x.TooSmall,
+	a := &accountSpots{From: x.From, LeastHa: x.LeastHa, OrLength: x.OrLength, Most: x.Most, Cells: x.Cells, Found: x.Found, TooSmall: x.TooSmall,
 		BeyondMost: x.BeyondMost, Listed: len(s.list), AreaHa: rounded(s.areaHa(), 4), Answer: s.answer(), transformation: transformationOf(toLonLat)}
 	if !math.IsNaN(x.Highest) {
 		a.Highest = &x.Highest

@@ -268,7 +268,11 @@ func predictionOf(p *plan.Plan, a *account) []methodEntry {
 	}
 	out := []methodEntry{{"Output", "scores from 0 to 1 in steps of 1/16384; missing " + blank + "and where the rule for missing values leaves none"}}
 	if a.Hotspots != nil {
-		out = append(out, methodEntry{"Areas", fmt.Sprintf("cells scoring at least %g (to the nearest step) joined over sides and corners, at least %g ha on the ellipsoid, ranked by area × mean score", p.Hotspots.From, a.Hotspots.LeastHa)})
+		long := ""
+		if a.Hotspots.OrLength > 0 {
+			long = fmt.Sprintf(" or %g m long (the greatest distance between two points of an area, on the grid)", a.Hotspots.OrLength)
+		}
+		out = append(out, methodEntry{"Areas", fmt.Sprintf("cells scoring at least %g (to the nearest step) joined over sides and corners, at least %g ha on the ellipsoid%s, ranked by area × mean score", p.Hotspots.From, a.Hotspots.LeastHa, long)})
 	}
 	if !p.Outputs.Factors {
 		return append(out, methodEntry{"Uncertainty", "none is written: factors.tif, whose last band is coverage, was not asked for"})

@@ -159,7 +159,7 @@ keep out:
   - {map: kinds, of: [9]}
   - {map: steepness, above: 35 deg}
   - {map: height, below: 145 m}
-hotspots: {from: FROM, least: 0.1 ha, most: 60}
+hotspots: {from: FROM, least: 0.3 ha, or length: 80 m, most: 60}
 `
 
 const (

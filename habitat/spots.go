@@ -66,7 +66,7 @@ func areaWords(ha float64) string {
 // hotspotRule is the plan's rule in the words of package hotspot.
 func (d *desk) hotspotRule() hotspot.Rule {
 	h := d.plan.Hotspots
-	return hotspot.Rule{From: h.From, LeastHa: h.Least / 1e4, Most: h.Most}
+	return hotspot.Rule{From: h.From, LeastHa: h.Least / 1e4, OrLength: h.OrLength, Most: h.Most, CellX: d.grid.DXm(), CellY: d.grid.DYm()}
 }
 
 // rank joins the patches of all tiles and ranks them.
@@ -140,6 +140,7 @@ func (d *desk) feature(h *hotspot.Hotspot, t *crs.Transformer) geojson.Feature {
 	f := geojson.Feature{Geometry: d.lonLat(h.Outline, t), Properties: []geojson.Property{
 		{Name: "rank", Value: h.Rank},
 		{Name: "area_ha", Value: rounded(h.AreaHa, 4)},
+		{Name: "length_m", Value: rounded(h.Length, 1)},
 		{Name: "mean", Value: rounded(h.Mean, 4)},
 		{Name: "max", Value: rounded(h.Max, 4)},
 		{Name: "point", Value: []float64{rounded(lon[0], 7), rounded(lat[0], 7)}},

@@ -12,10 +12,11 @@ import (
 type Account struct {
 	From       float64 // the threshold used, a multiple of 1/16384
 	LeastHa    float64
+	OrLength   float64 // metres; 0: length alone keeps no patch
 	Most       int
 	Cells      int64   // cells that score From or more
 	Found      int64   // patches of such cells
-	TooSmall   int64   // of those, smaller than LeastHa
+	TooSmall   int64   // of those, smaller than LeastHa (and shorter than OrLength, if there is one)
 	BeyondMost int64   // of those, large enough but ranked after Most others
 	Highest    float64 // highest score of any cell; NaN where no score is known
 	Largest    *Small  // the largest patch that was too small; nil where none was
@@ -33,6 +34,7 @@ func account(s *patch.Solution, rule Rule) Account {
 	a := Account{
 		From:       float64(rule.Threshold()),
 		LeastHa:    rule.LeastHa,
+		OrLength:   rule.OrLength,
 		Most:       rule.most(),
 		Cells:      s.Tally.Cells,
 		Found:      enough + s.Tally.Small,
@@ -61,8 +63,12 @@ func (a Account) Advice() string {
 		return fmt.Sprintf("no cell scores %s or more, the highest scores %s: lower `from` to at most that",
 			short(a.From), down(a.Highest, 4))
 	}
-	return fmt.Sprintf("%s of cells that score %s or more, but none reaches %s ha, the largest has %s ha: lower `least` to at most that, or lower `from`",
-		patches(a.Found), short(a.From), number(a.LeastHa), down(a.Largest.AreaHa, 4))
+	length := ""
+	if a.OrLength > 0 {
+		length = fmt.Sprintf(" or a length of %s m", number(a.OrLength))
+	}
+	return fmt.Sprintf("%s of cells that score %s or more, but none reaches %s ha%s, the largest has %s ha: lower `least` to at most that, or lower `from`",
+		patches(a.Found), short(a.From), number(a.LeastHa), length, down(a.Largest.AreaHa, 4))
 }
 
 func patches(n int64) string {

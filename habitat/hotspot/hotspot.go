@@ -2,7 +2,8 @@
 // visit.
 //
 // A hotspot is a patch of cells that score at least Rule.From, joined over
-// sides and corners, of at least Rule.LeastHa on the ellipsoid. Hotspots rank
+// sides and corners, of at least Rule.LeastHa on the ellipsoid, or, if the rule
+// says so, of at least Rule.OrLength on the grid. Hotspots rank
 // by area × plain mean of their cells' scores, larger first; equal ones by
 // position, north before south and then west before east. The order is exact:
 // areas are whole square millimetres and score sums whole 1/16384, compared
@@ -37,7 +38,13 @@ const mm2PerHa = 1e10
 type Rule struct {
 	From    float64 // least score of a cell, 0..1; see Threshold
 	LeastHa float64 // least area in hectares; 0: any
-	Most    int     // how many are kept; 0: DefaultMost
+
+	// OrLength keeps smaller patches that are so long in metres: the greatest
+	// distance between two of their points. 0: none.
+	OrLength     float64
+	CellX, CellY float64 // sides of the grid's cells in metres; 0: 1
+
+	Most int // how many are kept; 0: DefaultMost
 }
 
 // Check returns an error, with a remedy, for a rule that cannot be meant.
@@ -47,6 +54,8 @@ func (r Rule) Check() error {
 		return &RuleError{fmt.Sprintf("hotspots: from is %v", r.From), "give a score from 0 to 1"}
 	case !(r.LeastHa >= 0) || r.LeastHa > 9e8:
 		return &RuleError{fmt.Sprintf("hotspots: least is %v ha", r.LeastHa), "give an area of 0 ha or more, smaller than the earth's land"}
+	case !(r.OrLength >= 0) || math.IsInf(r.OrLength, 1):
+		return &RuleError{fmt.Sprintf("hotspots: or length is %v m", r.OrLength), "give a length of 0 m or more"}
 	case r.Most < 0:
 		return &RuleError{fmt.Sprintf("hotspots: most is %d", r.Most), "give a number of 1 or more, or leave it out for 40"}
 	}
@@ -84,6 +93,9 @@ func (r Rule) Patches() patch.Rule {
 	return patch.Rule{
 		From:   r.Threshold(),
 		Least:  int64(math.Round(r.LeastHa * mm2PerHa)),
+		Length: r.OrLength,
+		DX:     r.CellX,
+		DY:     r.CellY,
 		Most:   r.most(),
 		Better: Better,
 	}
@@ -119,6 +131,7 @@ func (w wide) above(v wide) bool {
 type Hotspot struct {
 	Rank    int     // from 1
 	AreaHa  float64 // on the ellipsoid
+	Length  float64 // metres on the grid, see Rule.OrLength
 	Mean    float64 // plain mean of the cells' scores
 	Max     float64 // highest score
 	Factors []FactorMean
@@ -188,7 +201,7 @@ func describe(s *patch.Solution, p *patch.Patch, names []string) (Hotspot, error
 		return Hotspot{}, err
 	}
 	h := Hotspot{
-		AreaHa: hectares(p.Area), Mean: p.Mean(), Max: score(p.Max), Cells: p.Cells,
+		AreaHa: hectares(p.Area), Length: shape.Length, Mean: p.Mean(), Max: score(p.Max), Cells: p.Cells,
 		Box: p.Box, Point: shape.Inner, Outline: shape.Outline,
 	}
 	for i, f := range p.Factors {

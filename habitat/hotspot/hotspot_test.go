@@ -138,6 +138,36 @@ func TestEllipsoidDecides(t *testing.T) {
 	}
 }
 
+// TestOrLength: a row of four cells of 20 × 10 m stays for its length, the
+// diagonal of 80 × 10 m, behind the larger patch; a block of four does not.
+func TestOrLength(t *testing.T) {
+	score := tile(
+		[]float32{1, 1, 1, 1, 0, 0.75, 0.75},
+		[]float32{0, 0, 0, 0, 0, 0.75, 0.75},
+		[]float32{1, 1, 0, 0, 0, 0.75, 0.75},
+		[]float32{1, 1, 0, 0, 0, 0.75, 0.75})
+	rule := Rule{From: 0.5, LeastHa: 5, OrLength: math.Sqrt(80*80 + 10*10), CellX: 20, CellY: 10}
+	got := search(t, rule, even, nil, score)
+	if len(got.Hotspots) != 2 || got.Hotspots[0].AreaHa != 8 || got.Hotspots[1].Box != (raster.Window{Cols: 4, Rows: 1}) {
+		t.Fatalf("%+v", got.Hotspots)
+	}
+	if h := got.Hotspots[1]; h.Length != rule.OrLength || h.AreaHa != 4 {
+		t.Errorf("%+v", h)
+	}
+	if a := got.Account; a.Found != 3 || a.TooSmall != 1 || a.Shown() != 2 || a.OrLength != rule.OrLength || a.Largest.First != (patch.Cell{Row: 2}) {
+		t.Errorf("%+v", a)
+	}
+	rule.OrLength += 0.001
+	if got = search(t, rule, even, nil, score); len(got.Hotspots) != 1 || got.Account.TooSmall != 2 {
+		t.Errorf("%+v", got.Account)
+	}
+	rule.LeastHa, rule.OrLength = 9, 100
+	want := "there are 3 patches of cells that score 0.5 or more, but none reaches 9 ha or a length of 100 m, the largest has 8 ha: lower `least` to at most that, or lower `from`"
+	if got = search(t, rule, even, nil, score); got.Account.Advice() != want {
+		t.Errorf("%q", got.Account.Advice())
+	}
+}
+
 // TestMost: five equal patches; the first by position are kept.
 func TestMost(t *testing.T) {
 	got := search(t, Rule{From: 0.5, Most: 3}, even, nil, tile(
@@ -189,7 +219,7 @@ func TestThreshold(t *testing.T) {
 }
 
 func TestCheck(t *testing.T) {
-	for _, r := range []Rule{{From: 1.2}, {From: math.NaN()}, {LeastHa: -1}, {LeastHa: math.Inf(1)}, {Most: -1}} {
+	for _, r := range []Rule{{From: 1.2}, {From: math.NaN()}, {LeastHa: -1}, {LeastHa: math.Inf(1)}, {OrLength: -1}, {OrLength: math.NaN()}, {Most: -1}} {
 		var change interface {
 			Remedy() string
 			MustChange() bool

@@ -10,7 +10,7 @@ import (
 // Reserved are the names that no factor may have, whatever their case: those
 // of the properties and columns that outputs have of their own.
 var Reserved = []string{
-	"area_ha", "coverage", "fid", "geom", "geometry", "id", "max", "mean",
+	"area_ha", "coverage", "fid", "geom", "geometry", "id", "length_m", "max", "mean",
 	"name", "point", "rank", "score", "why",
 }
 

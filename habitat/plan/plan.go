@@ -343,7 +343,10 @@ type KeepOut struct {
 type Hotspots struct {
 	From  float64 `json:"from"`  // 0..1, as written: not yet rounded to the steps of a score
 	Least float64 `json:"least"` // square metres
-	Most  int     `json:"most"`  // at least 1
+	// OrLength is from which length on, in metres, smaller patches are listed
+	// too; 0: none.
+	OrLength float64 `json:"or length,omitempty"`
+	Most     int     `json:"most"` // at least 1
 }
 
 // Outputs says what a run writes beside its account.

@@ -82,7 +82,7 @@ var onlyRead = []string{
 	"grid_without_area", "groups_deep", "keep_out_90", "key_twice", "layer_unknown", "layer_unknown_far", "legend_twice",
 	"like_derived", "like_optional", "like_unknown", "like_vector", "loop", "loop_self", "missing_range", "must_quoted",
 	"name_twice", "rule_ordered_count", "rule_ordered_sum", "share_of_amounts", "slope_of_classes", "slope_of_ph",
-	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero",
+	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
 }
 
 // TestSchemaJudgesAlike holds the schema against Read on whole plans.

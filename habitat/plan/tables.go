@@ -160,6 +160,7 @@ func hotspotsShape() shape[Hotspots] {
 		keys: []key[Hotspots]{
 			entry("from", "Cells of at least this score make up patches. Default 0.7.", numberShape(0, 1), func(h *Hotspots, v put[float64]) { h.From = v.value }),
 			entry("least", "Smallest area of a patch, such as 0.5 ha, the default.", measureShape(areas), func(h *Hotspots, v put[float64]) { h.Least = v.value }),
+			entry("or length", "Smaller patches stay where they are at least so long, such as 150 m, so that rows and rides are not lost: the greatest distance between two points of a patch.", measureShape(lengths), func(h *Hotspots, v put[float64]) { h.OrLength = v.value }),
 			entry("most", "How many patches are listed, best first. Default 40.", integerShape(1, 1_000_000), func(h *Hotspots, v put[int]) { h.Most = v.value }),
 		},
 	}.shape()

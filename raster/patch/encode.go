@@ -159,7 +159,7 @@ func (d *decoder) side(out []border, base int32) []border {
 	return out
 }
 
-// body appends the runs of the wanted components, whose label becomes 0.
+// body appends the runs of the wanted components, labelled as in the tile.
 func (d *decoder) body(out []run, row, col int32, wanted []bool) ([]run, error) {
 	label := int32(0)
 	for len(d.b) > 0 {
@@ -173,7 +173,7 @@ func (d *decoder) body(out []run, row, col int32, wanted []bool) ([]run, error) 
 				return out, errDamaged
 			}
 			if wanted[label] {
-				out = append(out, run{row, from, at, 0})
+				out = append(out, run{row, from, at, label})
 			}
 		}
 	}

@@ -14,7 +14,7 @@
 // tile size, the order of the tiles or the number of workers.
 //
 // Units: places are cells of the grid (column to the east, row to the south),
-// areas square millimetres, scores multiples of 1/[ScoreUnit]. A score of NaN
+// areas square millimetres, lengths metres, scores multiples of 1/[ScoreUnit]. A score of NaN
 // is missing and belongs to no patch; a factor of NaN is left out of that
 // factor's mean.
 //
@@ -24,7 +24,8 @@
 // Methods: components by runs of a row and a table of equivalent labels after
 // Rosenfeld and Pfaltz (1966), the table kept as a union-find forest; the inner
 // point is the last cell left by repeated erosion with the octagonal distance
-// of the same authors (1968). Both papers cited from memory.
+// of the same authors (1968). Both papers cited from memory. Lengths: see
+// length.go.
 package patch
 
 import (
@@ -91,6 +92,12 @@ type Rule struct {
 	// the Tally and dropped, those inside a tile as early as in the survey.
 	Least int64
 
+	// Length keeps smaller patches that are at least so long, in metres: the
+	// greatest distance between two points of a patch, straight from one to the
+	// other. 0: none.
+	Length float64
+	DX, DY float64 // sides of a cell in metres; 0: 1
+
 	// Most and Better keep the survey small where there is no useful Least: a
 	// patch inside a tile is counted and dropped where Most others of that
 	// tile are Better. Better must be a strict order on the numbers of Stats
@@ -103,7 +110,7 @@ type Rule struct {
 type Tally struct {
 	Cells   int64   // cells at or above the threshold
 	Highest float32 // highest score of any cell; NaN where none is known
-	Small   int64   // patches dropped as smaller than Rule.Least
+	Small   int64   // patches dropped as smaller than Rule.Least, and shorter than Rule.Length
 	Beyond  int64   // patches dropped because Rule.Most others were better
 	Largest *Stats  // the largest of the small ones; nil where there is none
 }
@@ -132,11 +139,14 @@ func (t *Tally) see(s Stats) {
 // part is what is known of one component: of a tile, or of patches while
 // they are being joined. Its factor sums lie beside it in a plain slice.
 type part struct {
-	cells, area, sum         int64
-	max                      int32
-	west, north, east, south int32 // east and south lie beyond
-	first                    int32 // westernmost column of row north
+	cells, area, sum int64
+	max              int32
+	box
+	first int32 // westernmost column of row north
 }
+
+// box is the smallest one around some cells; east and south lie beyond.
+type box struct{ west, north, east, south int32 }
 
 // stats returns the part as the outside sees it; factors is not copied.
 func (p *part) stats(factors []FactorSum) Stats {
@@ -160,6 +170,11 @@ func (p *part) join(q part) {
 	if q.north < p.north || q.north == p.north && q.first < p.first {
 		p.first = q.first
 	}
+	p.widen(q.box)
+}
+
+// widen makes a box hold another one.
+func (p *box) widen(q box) {
 	p.west, p.north = min(p.west, q.west), min(p.north, q.north)
 	p.east, p.south = max(p.east, q.east), max(p.south, q.south)
 }

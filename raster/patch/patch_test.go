@@ -223,7 +223,7 @@ func wholeTrace(cells []Cell) Shape {
 		runs = append(runs, run{int32(c.Row), int32(c.Col), int32(c.Col) + 1, 0})
 	}
 	runs = whole(runs)
-	return Shape{trace(runs), deepest(runs)}
+	return Shape{trace(runs), deepest(runs), bruteLength(cells, cellSides{1, 1})}
 }
 
 // TestSmallOnesAreDropped holds the survey's early dropping against a flood

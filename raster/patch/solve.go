@@ -27,11 +27,13 @@ type Solution struct {
 }
 
 // Solve joins the components of all tiles, over sides and corners, and gives
-// the patches of at least Rule.Least. The tiles put into the store must cover
-// a rectangle, cut by lines that run through from side to side.
+// the patches of at least Rule.Least or Rule.Length. The tiles put into the
+// store must cover a rectangle, cut by lines that run through from side to
+// side.
 //
 // It needs some 30 bytes for each component of a tile that the survey kept,
-// and the statistics of each patch that it gives.
+// and the statistics of each patch that it gives; where lengths are asked for
+// 16 bytes more, and the hulls of those patches whose box cannot tell.
 func (s *Store) Solve() (*Solution, error) {
 	tiles, err := layout(s.tiles)
 	if err != nil {
@@ -93,6 +95,8 @@ type solver struct {
 	base  []int32 // number of each tile's first component
 	sets  sets
 	area  []int64 // of each component, later of each set at its root
+	box   []box   // as area; nil where no length is asked for
+	long  []bool  // of each set at its root: long enough though it is small; as box
 	patch []int32 // which patch each component belongs to, -1 none
 	keep  int     // patches that are large enough; those after them are small
 	count int
@@ -114,6 +118,9 @@ func (v *solver) number() error {
 		v.sets[i] = int32(i)
 	}
 	v.area = make([]int64, total)
+	if v.store.rule.Length > 0 {
+		v.box = make([]box, total)
+	}
 	return nil
 }
 
@@ -150,6 +157,9 @@ func (v *solver) join() error {
 		bottoms = append(bottoms, h.sides[bottom]...)
 		for k := range h.parts {
 			v.area[int(v.base[i])+k] = h.parts[k].area
+			if v.box != nil {
+				v.box[int(v.base[i])+k] = h.parts[k].box
+			}
 		}
 	}
 	v.touch(above, tops)
@@ -179,13 +189,16 @@ func (v *solver) choose() error {
 	if err := v.addAreas(); err != nil {
 		return err
 	}
+	if err := v.findLong(); err != nil {
+		return err
+	}
 	largest := int64(-1)
 	for i := range v.sets {
 		v.patch[i] = -1
 		if v.sets[i] != int32(i) {
 			continue
 		}
-		if v.area[i] >= v.store.rule.Least {
+		if v.enough(i) {
 			v.patch[i] = int32(v.count)
 			v.count++
 		} else {
@@ -202,6 +215,11 @@ func (v *solver) choose() error {
 		v.patch[i] = v.patch[root]
 	}
 	return nil
+}
+
+// enough reports whether the set at a root is large enough, or long enough.
+func (v *solver) enough(root int) bool {
+	return v.area[root] >= v.store.rule.Least || v.long != nil && v.long[root]
 }
 
 // addAreas adds the areas of each set up at its root.
@@ -260,7 +278,7 @@ func (v *solver) solution(parts []part, sums []FactorSum) *Solution {
 		}
 	}
 	for i := range v.sets {
-		if v.sets[i] == int32(i) && v.area[i] < v.store.rule.Least {
+		if v.sets[i] == int32(i) && !v.enough(i) {
 			out.Tally.Small++
 		}
 	}

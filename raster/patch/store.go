@@ -92,3 +92,17 @@ func (s *Store) read(b []byte, at int64, n int) ([]byte, error) {
 	}
 	return b, nil
 }
+
+// runs appends the runs of a tile's wanted components, labelled as in the
+// tile; b is memory to read into.
+func (s *Store) runs(out []run, b []byte, t entry, wanted []bool) ([]run, []byte, error) {
+	b, err := s.read(b, t.at+int64(t.head), t.body)
+	if err != nil {
+		return out, b, err
+	}
+	d := decoder{b: b}
+	if out, err = d.body(out, int32(t.window.Row), int32(t.window.Col), wanted); err != nil {
+		err = fmt.Errorf("patches: tile %+v: %w", t.window, err)
+	}
+	return out, b, err
+}

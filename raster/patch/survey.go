@@ -46,7 +46,11 @@ type Surveyor struct {
 	label []int32 // provisional label to component, then component to kept one
 	area  []int64
 	inner []Stats // components inside the tile, where Rule.Most needs a choice
-	out   Summary
+
+	verdicts []verdict // on components smaller than the least area
+	hulls    []hull
+	hullOf   []int32 // component to its hull, -1 none
+	out      Summary
 }
 
 // NewSurveyor returns a Surveyor; areas is used by it alone.
@@ -202,7 +206,7 @@ func (s *Surveyor) add(r run, score raster.Tile, areas []int64) {
 	at := score.Index(int(r.from), int(r.row))
 	p := part{
 		cells: int64(len(areas)),
-		west:  r.from, north: r.row, east: r.to, south: r.row + 1, first: r.from,
+		box:   box{west: r.from, north: r.row, east: r.to, south: r.row + 1}, first: r.from,
 	}
 	for i, v := range score.Values[at : at+len(areas)] {
 		units := int32(v*ScoreUnit + 0.5)
@@ -228,13 +232,14 @@ func (f *FactorSum) add(values []float32) {
 func (s *Surveyor) drop() {
 	o := &s.out
 	s.label = cleared(s.label, len(o.parts)) // -1: dropped
+	s.sift()
 	s.inner = s.inner[:0]
 	for i := range o.parts {
 		p := &o.parts[i]
 		if !inside(p, o.Window) {
 			continue
 		}
-		if p.area >= s.rule.Least {
+		if p.area >= s.rule.Least || s.verdicts[i] == long {
 			if s.rule.Better != nil && s.rule.Most > 0 {
 				s.inner = append(s.inner, p.stats(s.factorSums(i)))
 			}

@@ -2,14 +2,14 @@ package patch
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 )
 
 // Shape is the drawn form of a patch.
 type Shape struct {
 	Outline Outline
-	Inner   Cell // a cell deep inside the patch; see the package comment
+	Inner   Cell    // a cell deep inside the patch; see the package comment
+	Length  float64 // the greatest distance between two points of the patch, in metres
 }
 
 // Trace reads the cells of one patch and returns its shape. Memory grows
@@ -20,7 +20,15 @@ func (s *Solution) Trace(p *Patch) (Shape, error) {
 	if err != nil {
 		return Shape{}, err
 	}
-	return Shape{Outline: trace(runs), Inner: deepest(runs)}, nil
+	return shape(runs, s.store.rule.sides()), nil
+}
+
+func shape(runs []run, sides cellSides) Shape {
+	var h hull
+	for row := rowAt(runs, 0); row.from < len(runs); row = rowAt(runs, row.to) {
+		h.add(run{runs[row.from].row, runs[row.from].from, runs[row.to-1].to, 0}) // gaps between are inside the hull
+	}
+	return Shape{Outline: trace(runs), Inner: deepest(runs), Length: h.length(sides)}
 }
 
 // runs returns the runs of a patch by row and column, whole ones where a
@@ -37,12 +45,8 @@ func (s *Solution) runs(p *Patch) ([]run, error) {
 			wanted[p.pieces[i].label] = true
 		}
 		var err error
-		if bytes, err = s.store.read(bytes, t.at+int64(t.head), t.body); err != nil {
+		if runs, bytes, err = s.store.runs(runs, bytes, t, wanted); err != nil {
 			return nil, err
-		}
-		d := decoder{b: bytes}
-		if runs, err = d.body(runs, int32(t.window.Row), int32(t.window.Col), wanted); err != nil {
-			return nil, fmt.Errorf("patches: tile %+v: %w", t.window, err)
 		}
 	}
 	return whole(runs), nil
