@@ -355,19 +355,40 @@ func (e *scoreEval) mask(score []float32, in []raster.Tile, from, to int) {
 // maskGround is mask where all the grid is the area and nothing is kept out.
 func (e *scoreEval) maskGround(score []float32, in []raster.Tile, from int) {
 	t, bare, unknown := &e.totals, int64(0), int64(0)
-	for i := range score {
-		switch {
-		case e.ground >= 0 && missingAt(in[e.ground], from+i):
-			score[i] = raster.Missing
-			bare++
-		case score[i] != score[i]:
+	if e.ground >= 0 {
+		bare = blankBare(score, in[e.ground], from)
+	}
+	for _, v := range score {
+		if v != v {
 			unknown++
 		}
 	}
+	unknown -= bare
 	t.Area += int64(len(score))
 	t.NoGround += bare
 	t.Unknown += unknown
 	t.Scored += int64(len(score)) - bare - unknown
+}
+
+// blankBare blanks the cells of a strip where the grid's own map is missing,
+// and counts them.
+func blankBare(score []float32, ground raster.Tile, from int) (n int64) {
+	if ground.Codes != nil {
+		for i, c := range ground.Codes[from : from+len(score)] {
+			if c == raster.MissingCode {
+				score[i] = raster.Missing
+				n++
+			}
+		}
+		return n
+	}
+	for i, v := range ground.Values[from : from+len(score)] {
+		if v != v {
+			score[i] = raster.Missing
+			n++
+		}
+	}
+	return n
 }
 
 func missingAt(t raster.Tile, i int) bool {
