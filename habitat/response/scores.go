@@ -37,12 +37,8 @@ func NewScores(scores map[int32]float64, others float64) (Scores, error) {
 // long. A missing class (raster.MissingCode) gives a missing score (NaN).
 func (s Scores) Apply(dst []float32, codes []int32) {
 	dst = dst[:len(codes)]
-	for len(codes) > 0 {
-		n, score := raster.Run(codes), s.table.At(codes[0])
-		for i := range dst[:n] {
-			dst[i] = score
-		}
-		dst, codes = dst[n:], codes[n:]
+	for i, code := range codes {
+		dst[i] = s.table.At(code)
 	}
 }
 
