@@ -3,6 +3,7 @@ package habitat
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sort"
 
 	"likelyground/habitat/plan"
@@ -75,39 +76,45 @@ func (d *desk) report(o Options) (*Report, error) {
 // mapShares returns, for each map, the share of the weight of the factors
 // that cannot be known without it.
 func mapShares(p *plan.Plan, weights []float64) map[string]float64 {
-	from := map[string]string{}
-	for _, d := range p.Derived {
-		from[d.Name] = d.From
+	from := map[string][]string{} // the maps that a layer needs, in order
+	for _, m := range p.Maps {
+		from[m.Name] = []string{m.Name}
 	}
-	root := func(layer string) string {
-		for from[layer] != "" {
-			layer = from[layer]
+	for _, d := range p.Derived { // each after the layers it reads
+		for _, name := range d.Reads() {
+			from[d.Name] = append(from[d.Name], from[name]...)
 		}
-		return layer
+		slices.Sort(from[d.Name])
+		from[d.Name] = slices.Compact(from[d.Name])
 	}
 	sum := weightSum(p, weights)
 	out := map[string]float64{}
 	for i := range p.Factors {
-		if name, ok := onlyMap(&p.Factors[i], root); ok && sum > 0 {
-			out[name] += weights[i] / sum
+		for _, name := range neededMaps(&p.Factors[i], from) {
+			if sum > 0 {
+				out[name] += weights[i] / sum
+			}
 		}
 	}
 	return out
 }
 
-// onlyMap returns the map that all of a factor hangs on, if it is one.
-func onlyMap(f *plan.Factor, root func(string) string) (name string, ok bool) {
+// neededMaps returns the maps without any one of which nothing is known of a
+// factor: those of its layer, or those that every member of a group needs.
+func neededMaps(f *plan.Factor, from map[string][]string) []string {
 	if f.From != "" {
-		return root(f.From), true
+		return from[f.From]
 	}
+	var out []string
 	for i := range f.Members {
-		n, one := onlyMap(&f.Members[i], root)
-		if !one || (name != "" && n != name) {
-			return "", false
+		needs := neededMaps(&f.Members[i], from)
+		if i == 0 {
+			out = slices.Clone(needs)
+			continue
 		}
-		name = n
+		out = slices.DeleteFunc(out, func(name string) bool { return !slices.Contains(needs, name) })
 	}
-	return name, name != ""
+	return out
 }
 
 // Words returns the report as text.

@@ -14,15 +14,31 @@ import (
 
 // classes ties the class names of a plan to the codes of a map.
 type classes struct {
-	m      *plan.Map
-	legend plan.Legend // of a raster, or of a numeric field; nil: codes have no names
-	own    bool        // the legend is what the raster itself names: it need not name all
-	texts  []string    // of a text field: the code is the index
-	gone   bool        // an optional map that has no ground here: no cell has a class
+	m       *plan.Map
+	legend  plan.Legend // of a raster, or of a numeric field; nil: codes have no names
+	own     bool        // the legend is what the raster itself names: it need not name all
+	texts   []string    // of a text field: the code is the index
+	derived bool        // of a derived layer
+	gone    bool        // an optional map that has no ground here: no cell has a class
 }
 
 func newClasses(m *plan.Map, legend plan.Legend) *classes {
 	return &classes{m: m, legend: legend, own: m.Legend == nil}
+}
+
+// derivedClasses are those of a derived layer of classes.
+func derivedClasses(name string) *classes {
+	c := newClasses(&plan.Map{Name: name}, plan.LastingLegend)
+	c.derived = true
+	return c
+}
+
+// what says what has the classes.
+func (c *classes) what() string {
+	if c.derived {
+		return "layer"
+	}
+	return "map"
 }
 
 // slip returns the class of a map that a name of the plan is most likely

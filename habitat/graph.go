@@ -3,6 +3,7 @@ package habitat
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"likelyground/habitat/layers"
 	"likelyground/habitat/plan"
@@ -63,9 +64,13 @@ func (b *builder) build() *graph {
 
 // derive adds a derived layer.
 func (b *builder) derive(d plan.Derived) {
-	in, ok := b.g.layers[d.From]
-	if !ok {
-		return // its map could not be opened, which has been told
+	var in []layers.Layer
+	for _, name := range d.Reads() {
+		l, ok := b.g.layers[name]
+		if !ok {
+			return // its map could not be opened, which has been told
+		}
+		in = append(in, l)
 	}
 	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond})
 	b.faults.at(d.Pos, err)
@@ -166,7 +171,9 @@ func (b *builder) howFar() map[string]float64 {
 	for i := len(b.plan.Derived) - 1; i >= 0; i-- { // readers after what they read
 		d := b.plan.Derived[i]
 		r := layers.Radius(d, b.grid.DXm(), b.grid.DYm(), b.beyond(d.Name))
-		far[d.From] = max(far[d.From], far[d.Name]+r)
+		for _, from := range d.Reads() {
+			far[from] = max(far[from], far[d.Name]+r)
+		}
 	}
 	return far
 }
@@ -199,7 +206,7 @@ func (b *builder) beyond(layer string) float64 {
 		}
 	}
 	for _, d := range b.plan.Derived {
-		if d.From == layer {
+		if slices.Contains(d.Reads(), layer) {
 			end = math.Inf(1)
 		}
 	}

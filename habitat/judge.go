@@ -2,6 +2,7 @@ package habitat
 
 import (
 	"fmt"
+	"slices"
 
 	"likelyground/habitat/plan"
 	"likelyground/raster/maps"
@@ -87,7 +88,7 @@ func (d *desk) othersScored(name string) bool {
 		}
 	})
 	for _, v := range d.plan.Derived {
-		all = all && v.From != name
+		all = all && !slices.Contains(v.Reads(), name)
 	}
 	for _, k := range d.plan.KeepOut {
 		all = all && k.Layer != name
@@ -112,14 +113,14 @@ func (d *desk) amount(cells int64) string {
 func (d *desk) judgeScores(s *scorer, f *faults) {
 	var odd []string
 	for _, code := range s.unscored() {
-		if s.of.classes.known(code) {
-			odd = append(odd, fmt.Sprintf("%q (%s%s)", s.of.classes.name(code), s.of.classes.codeWords(code), d.amount(s.wants[code])))
+		if s.of.known(code) {
+			odd = append(odd, fmt.Sprintf("%q (%s%s)", s.of.name(code), s.of.codeWords(code), d.amount(s.wants[code])))
 		}
 	}
 	if len(odd) == 0 {
 		return
 	}
-	f.say(s.f.Scores.Pos, fmt.Sprintf("the factor %q gives no score to %s of the map %q", s.f.Name, listed(odd, 12), s.f.From),
+	f.say(s.f.Scores.Pos, fmt.Sprintf("the factor %q gives no score to %s of the %s %q", s.f.Name, listed(odd, 12), s.of.what(), s.f.From),
 		"give each of them a score from 0 to 1, or all others one with `others: 0`")
 }
 

@@ -127,6 +127,8 @@ func derivedWords(v plan.Derived) string {
 		return text
 	case plan.EdgeDistance:
 		return edgeWords(v)
+	case plan.Lasting:
+		return lastingWords(v)
 	case plan.Mean:
 		return fmt.Sprintf("mean of %s within %g m", v.From, v.Within)
 	}
@@ -149,6 +151,16 @@ func edgeWords(v plan.Derived) string {
 		text += fmt.Sprintf(", up to %g m", v.UpTo)
 	}
 	return text
+}
+
+// lastingWords names the maps with their years, and what they do not show.
+func lastingWords(v plan.Derived) string {
+	var seen []string
+	for _, w := range v.On {
+		seen = append(seen, fmt.Sprintf("%s on %s (%d)", classWords(w.Of), w.Map, w.Year))
+	}
+	last := v.On[len(v.On)-1].Year
+	return fmt.Sprintf("ground that is %s; missing where one of the maps is, unless another shows other ground; what came and went between these years, or changed since %d, is not seen", andList(seen), last)
 }
 
 func classWords(of []plan.Class) string {

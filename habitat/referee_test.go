@@ -17,7 +17,8 @@ maps:
   ground: {file: inputs/dem.tif, unit: m}
   soil: {file: inputs/soil_ph.tif, scale: 0.1, unit: pH}
   rock: {file: inputs/geology.gpkg, layer: geology, field: rock}
-  cover: {file: inputs/cover.tif, legend: inputs/cover_legend.csv}
+  cover: {file: inputs/cover.tif, legend: inputs/cover_legend.csv, year: 2025}
+  kinds: {file: inputs/speckled_c.tif, classes: yes, year: 1987}
 derived:
   steepness: {slope: ground}
   woodland: {share: cover, of: [beech wood, oak wood, birch wood, mixed wood], within: 250 m}
@@ -25,6 +26,9 @@ derived:
   to hosts: {distance: cover, of: [beech wood, oak wood, birch wood, mixed wood, spruce plantation], up to: 40 m}
   wood edge: {edge distance: cover, of: [beech wood, oak wood, birch wood, mixed wood], up to: 150 m}
   deep in: {edge distance: cover, of: [beech wood, oak wood, birch wood, mixed wood], side: inside, up to: 150 m}
+  old wood: {lasting: {cover: [beech wood, oak wood, birch wood, mixed wood], kinds: [1, 2, 3, 4, 5, 6]}}
+  old wood near: {share: old wood, of: [lasting], within: 60 m}
+  to old wood: {distance: old wood, of: [lasting], up to: 80 m}
   off heath: {edge distance: cover, of: [heath], side: outside}
 factors:
   acid soil: {from: soil, curve: {3.4: 0.3, 4.2: 1, 5.0: 1, 6.2: 0.2, 7.2: 0.05}, weight: 3}
@@ -37,6 +41,9 @@ factors:
   banks: {from: wood edge, curve: {10: 1, 30: 0.6, 150: 0.2}}
   old core: {from: deep in, curve: {0: 0.3, 10: 0.4, 150: 1}}
   off the heath: {from: off heath, curve: {0: 0.2, 300: 1}}
+  old: {from: old wood}
+  old round: {from: old wood near}
+  by old wood: {from: to old wood, curve: {0: 1, 80: 0.2}}
 rule: geometric mean
 floor: 0.02
 keep out:

@@ -28,11 +28,11 @@ func (b *builder) factor(f *plan.Factor) *pipe.Node {
 	switch {
 	case f.Scores != nil:
 		return b.scoredClasses(f, l)
+	case f.Straight:
+		return l.Share()
 	case l.Member != nil:
 		b.faults.say(f.FromPos, fmt.Sprintf("the factor %q has a curve, but the map %q holds classes", f.Name, l.Name), "give it scores: with a number from 0 to 1 for each class")
 		return nil
-	case f.Straight:
-		return l.Node
 	}
 	return b.curved(f, l)
 }
@@ -100,22 +100,34 @@ func compareNames(a, b string) int {
 // score.
 type scorer struct {
 	f      *plan.Factor
-	of     *source
+	of     *classes
 	scores response.Scores
 
 	mu    sync.Mutex
 	wants map[int32]int64 // cells in the area by code without a score
 }
 
+// classesOf returns the classes of a layer, of a map or derived; nil where it
+// holds numbers.
+func (b *builder) classesOf(l layers.Layer) *classes {
+	switch s := b.sources[l.Name]; {
+	case l.Member == nil:
+		return nil
+	case s != nil:
+		return s.classes
+	}
+	return derivedClasses(l.Name)
+}
+
 func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
-	s := b.sources[l.Name]
-	if l.Member == nil || s == nil {
+	of := b.classesOf(l)
+	if of == nil {
 		b.faults.say(f.FromPos, fmt.Sprintf("the factor %q scores classes, but %q holds numbers", f.Name, l.Name), "give it a curve:, or give the map a legend")
 		return nil
 	}
 	table := map[int32]float64{}
 	for _, c := range f.Scores.Classes {
-		codes, unknown := s.classes.codes(c.Class, f.Scores.Named()...)
+		codes, unknown := of.codes(c.Class, f.Scores.Named()...)
 		b.faults.unknownClass(unknown)
 		for _, code := range codes {
 			table[code] = c.Score
@@ -127,7 +139,7 @@ func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
 	}
 	scores, err := response.NewScores(table, others)
 	b.faults.at(f.Scores.Pos, err)
-	sc := &scorer{f: f, of: s, scores: scores, wants: map[int32]int64{}}
+	sc := &scorer{f: f, of: of, scores: scores, wants: map[int32]int64{}}
 	b.g.scorers = append(b.g.scorers, sc)
 	n := &pipe.Node{Name: f.Name, Inputs: []*pipe.Node{l.Node}, Open: func() (pipe.Evaluator, error) {
 		return &scoring{scorer: sc, wants: map[int32]int64{}}, nil

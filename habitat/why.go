@@ -357,6 +357,8 @@ func (e *explaining) layer(name string) (WhyLayer, error) {
 		out.Code = &t.Codes[0]
 		if s != nil {
 			out.Class = s.classes.name(t.Codes[0])
+		} else {
+			out.Class = derivedClasses(name).name(t.Codes[0])
 		}
 	}
 	if s == nil {

@@ -44,18 +44,24 @@ type verb struct {
 	word  plan.Verb
 	unit  string // of the result; "" for that of the input
 	input string // what it must read: "height", "classes" or "quantity"
-	build func(d plan.Derived, in Layer, c Context) (*pipe.Node, error)
+	build func(d plan.Derived, in []Layer, c Context) (*pipe.Node, error)
+}
+
+// one makes a verb's build of one that reads a single layer.
+func one(build func(d plan.Derived, in Layer, c Context) (*pipe.Node, error)) func(plan.Derived, []Layer, Context) (*pipe.Node, error) {
+	return func(d plan.Derived, in []Layer, c Context) (*pipe.Node, error) { return build(d, in[0], c) }
 }
 
 var table = []verb{
-	{plan.Slope, plan.UnitDegrees, "height", slope},
-	{plan.Northness, "", "height", north},
-	{plan.Eastness, "", "height", east},
-	{plan.Elevation, plan.UnitMetres, "height", elevation},
-	{plan.Share, "share", "classes", share},
-	{plan.Distance, plan.UnitMetres, "classes", distance},
-	{plan.EdgeDistance, plan.UnitMetres, "classes", edgeDistance},
-	{plan.Mean, "", "quantity", mean},
+	{plan.Slope, plan.UnitDegrees, "height", one(slope)},
+	{plan.Northness, "", "height", one(north)},
+	{plan.Eastness, "", "height", one(east)},
+	{plan.Elevation, plan.UnitMetres, "height", one(elevation)},
+	{plan.Share, "share", "classes", one(share)},
+	{plan.Distance, plan.UnitMetres, "classes", one(distance)},
+	{plan.EdgeDistance, plan.UnitMetres, "classes", one(edgeDistance)},
+	{plan.Mean, "", "quantity", one(mean)},
+	{plan.Lasting, "", "classes", lasting},
 }
 
 // Words returns the verbs of the table.
@@ -84,10 +90,10 @@ func (m *Mismatch) Error() string    { return m.What }
 func (m *Mismatch) Remedy() string   { return m.Fix }
 func (m *Mismatch) MustChange() bool { return true }
 
-// Derive returns the layer that the plan derives from in. The error is a
-// [Mismatch] when the verb does not fit the input, or comes from the input's
-// Member.
-func Derive(d plan.Derived, in Layer, c Context) (Layer, error) {
+// Derive returns the layer that the plan derives from in, the layers that
+// d.Reads names in its order. The error is a [Mismatch] when the verb does not
+// fit the input, or comes from the input's Member.
+func Derive(d plan.Derived, in []Layer, c Context) (Layer, error) {
 	for _, v := range table {
 		if v.word == d.Verb {
 			return v.derive(d, in, c)
@@ -96,9 +102,11 @@ func Derive(d plan.Derived, in Layer, c Context) (Layer, error) {
 	return Layer{}, fmt.Errorf("no node for the verb %q", d.Verb)
 }
 
-func (v verb) derive(d plan.Derived, in Layer, c Context) (Layer, error) {
-	if (v.input == "classes") != (in.Member != nil) {
-		return Layer{}, v.mismatch(d, in)
+func (v verb) derive(d plan.Derived, in []Layer, c Context) (Layer, error) {
+	for _, l := range in {
+		if (v.input == "classes") != (l.Member != nil) {
+			return Layer{}, v.mismatch(d, l)
+		}
 	}
 	node, err := v.build(d, in, c)
 	if err != nil {
@@ -106,8 +114,11 @@ func (v verb) derive(d plan.Derived, in Layer, c Context) (Layer, error) {
 	}
 	node.Name = d.Name
 	out := Layer{Name: d.Name, Unit: v.unit, Node: node}
-	if v.word == plan.Mean {
-		out.Unit = in.Unit
+	switch v.word {
+	case plan.Mean:
+		out.Unit = in[0].Unit
+	case plan.Lasting:
+		out.Member = lastingMember
 	}
 	if d.Percent {
 		out.Unit = plan.UnitPercent

@@ -100,7 +100,7 @@ func TestEveryVerb(t *testing.T) {
 		{plan.Derived{Verb: plan.EdgeDistance, Of: one, Side: plan.Outside, UpTo: 15}, shifted(woods(), 2), "m", 15},
 	} {
 		c.d.Name = "layer"
-		l, err := Derive(c.d, c.in, context10)
+		l, err := Derive(c.d, []Layer{c.in}, context10)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -136,7 +136,7 @@ func TestVerbsOfThePlan(t *testing.T) {
 			t.Errorf("the plan does not know %q", w)
 		}
 	}
-	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.EdgeDistance, plan.Mean} {
+	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.EdgeDistance, plan.Mean, plan.Lasting} {
 		if !slices.Contains(Words(), w) {
 			t.Errorf("the table lacks %q", w)
 		}
@@ -161,7 +161,7 @@ func TestMismatches(t *testing.T) {
 		{plan.Derived{Verb: plan.EdgeDistance, Of: one}, woods()},
 		{plan.Derived{Verb: plan.EdgeDistance, Of: one, UpTo: 50}, heights("m")},
 	} {
-		_, err := Derive(c.d, c.in, endless)
+		_, err := Derive(c.d, []Layer{c.in}, endless)
 		var m *Mismatch
 		if !errors.As(err, &m) || m.Remedy() == "" || !m.MustChange() {
 			t.Errorf("%s: %v", c.d.Verb, err)
@@ -185,7 +185,7 @@ func TestTooFar(t *testing.T) {
 		if d.Of != nil {
 			in = woods()
 		}
-		_, err := Derive(d, in, far)
+		_, err := Derive(d, []Layer{in}, far)
 		var m *Mismatch
 		var metres float64
 		if !errors.As(err, &m) {
@@ -210,7 +210,7 @@ func TestRadius(t *testing.T) {
 		if d.Of != nil {
 			in = woods()
 		}
-		l, err := Derive(d, in, context10)
+		l, err := Derive(d, []Layer{in}, context10)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -223,7 +223,7 @@ func TestRadius(t *testing.T) {
 
 func ExampleDerive() {
 	d := plan.Derived{Name: "steepness", Verb: plan.Slope, Percent: true}
-	steepness, err := Derive(d, heights("m"), context10)
+	steepness, err := Derive(d, []Layer{heights("m")}, context10)
 	fmt.Println(steepness.Name, steepness.Unit, steepness.Node.Reach, err)
 	// Output: steepness percent 1 <nil>
 }

@@ -20,6 +20,10 @@ func (p *Plan) Canonical() []byte {
 	slices.SortFunc(c.Derived, func(a, b Derived) int { return cmp.Compare(a.Name, b.Name) })
 	for i := range c.Derived {
 		c.Derived[i].Of = ordered(c.Derived[i].Of)
+		c.Derived[i].On = slices.Clone(c.Derived[i].On)
+		for k := range c.Derived[i].On {
+			c.Derived[i].On[k].Of = ordered(c.Derived[i].On[k].Of)
+		}
 	}
 	c.Factors = canonicalFactors(p.Factors)
 	c.KeepOut = slices.Clone(p.KeepOut)

@@ -21,7 +21,8 @@ type layer struct {
 	pos       Pos
 	m         *Map // one of m and d
 	d         *Derived
-	from      *layer // of d
+	from      *layer   // of d
+	witnesses []*layer // of d where it is lasting, in the order of On until that is sorted
 	unsound   bool
 	used      bool
 	asClasses Pos // first use of its values as classes
@@ -91,7 +92,12 @@ func (c *checker) find(name string, at Pos) *layer {
 func (c *checker) link() {
 	for i := range c.p.Derived {
 		d := &c.p.Derived[i]
-		if l := c.layers[d.Name]; l != nil && l.d == d {
+		l := c.layers[d.Name]
+		switch {
+		case l == nil || l.d != d:
+		case d.Verb == Lasting:
+			c.linkWitnesses(l)
+		default:
 			l.from = c.find(d.From, d.FromPos)
 		}
 	}
@@ -112,7 +118,9 @@ func (c *checker) order() {
 			return
 		}
 		state[l] = 1
-		visit(c.layers[l.d.From], path)
+		for _, from := range l.d.Reads() {
+			visit(c.layers[from], path)
+		}
 		state[l] = 2
 		done = append(done, *l.d)
 	}
@@ -147,6 +155,8 @@ func (c *checker) derived() {
 			if c.classes(l.from, d.FromPos, string(d.Verb)) {
 				c.known(l.from, d.Of)
 			}
+		case Lasting:
+			c.witnesses(l)
 		case Mean:
 			c.amounts(l.from, d.FromPos, string(d.Verb))
 		default:
@@ -185,6 +195,8 @@ func (l *layer) height() *layer {
 // where they are amounts.
 func (c *checker) classes(l *layer, at Pos, what string) bool {
 	switch {
+	case l.lasting():
+		return true
 	case l.m == nil:
 		c.r.wrong(at, fmt.Sprintf("%s needs classes, and the derived layer %s has amounts", what, quote(l.name)), "name a map of classes, or use a curve or a limit")
 	case l.m.saidAmounts || l.m.Scale != nil || l.m.Offset != nil || l.m.Between != nil || l.m.Unit != "":
@@ -205,6 +217,9 @@ func (c *checker) classes(l *layer, at Pos, what string) bool {
 // where they are classes.
 func (c *checker) amounts(l *layer, at Pos, what string) bool {
 	switch {
+	case l.lasting():
+		c.r.wrong(at, fmt.Sprintf("%s needs amounts, and %s tells the classes lasting and other", what, quote(l.name)), "use it as it stands, or scores, or a share of it")
+		return false
 	case l.m == nil:
 	case l.asClasses.Line != 0:
 		c.both(l, at, l.asClasses)
@@ -225,8 +240,8 @@ func (c *checker) both(l *layer, at, other Pos) {
 
 // known holds classes against a legend in the plan.
 func (c *checker) known(l *layer, classes []Class) {
-	use := l.m.Legend
-	if use == nil || l.m.unsound {
+	use := l.legend()
+	if use == nil || l.unsound {
 		return
 	}
 	for _, class := range classes {
@@ -240,10 +255,18 @@ func (c *checker) known(l *layer, classes []Class) {
 	}
 }
 
+// legend returns the legend of a layer of classes; nil where it has none.
+func (l *layer) legend() *LegendUse {
+	if l.lasting() {
+		return &LegendUse{Inline: LastingLegend}
+	}
+	return l.m.Legend
+}
+
 // codeForName refuses a code where the map's classes have names.
 func (c *checker) codeForName(l *layer, class Class) {
 	message := fmt.Sprintf("the classes of %s have names, and %d is a code", quote(l.name), class.Code)
-	if name, ok := l.m.Legend.Inline.Name(class.Code); ok {
+	if name, ok := l.legend().Inline.Name(class.Code); ok {
 		c.r.better(class.Pos, message, "did you mean "+quote(name)+"?", name)
 		return
 	}

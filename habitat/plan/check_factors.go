@@ -111,7 +111,7 @@ func (c *checker) bare(f *Factor, l *layer) {
 // share reports whether a layer's values run from 0 to 1 and are thus scores
 // as they stand.
 func (l *layer) share() bool {
-	return l != nil && l.d != nil && (l.d.Verb == Share || l.d.Verb == Mean && l.from.share())
+	return l != nil && l.d != nil && (l.d.Verb == Share || l.lasting() || l.d.Verb == Mean && l.from.share())
 }
 
 // span returns from where to where a layer's values can go.

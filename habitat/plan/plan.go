@@ -188,7 +188,21 @@ const (
 	Mean      Verb = "mean"      // within a radius, unit of its input
 
 	EdgeDistance Verb = "edge distance" // to the edge of some classes, metres
+	Lasting      Verb = "lasting"       // whether every dated map shows some classes; a layer of classes
 )
+
+// LastingLegend are the classes of a layer that tells lasting ground from
+// other. It is missing where a map is, unless another one shows that the
+// ground was not of the classes.
+var LastingLegend = Legend{{Code: 0, Name: "other"}, {Code: 1, Name: "lasting"}}
+
+// Witness is a dated map that shows whether ground was of some classes.
+type Witness struct {
+	Map  string  `json:"map"`
+	Pos  Pos     `json:"-"` // of the map's name
+	Of   []Class `json:"of"`
+	Year int     `json:"-"` // the map's
+}
 
 // Side says on which side of an edge distances are measured; on the other
 // side they are 0.
@@ -201,12 +215,12 @@ const (
 	Outside   Side = "outside" // from other cells
 )
 
-// Derived is a layer worked out from another one.
+// Derived is a layer worked out from another one, or from several maps.
 type Derived struct {
 	Name    string  `json:"name"`
 	Pos     Pos     `json:"-"` // of the name
 	Verb    Verb    `json:"verb"`
-	From    string  `json:"from"` // a map or an earlier derived layer
+	From    string  `json:"from"` // a map or an earlier derived layer; "" for lasting
 	FromPos Pos     `json:"-"`
 	Of      []Class `json:"of,omitempty"`     // of share, distance and edge distance
 	Within  float64 `json:"within,omitempty"` // metres; of share and mean
@@ -214,7 +228,22 @@ type Derived struct {
 	Side    Side    `json:"side,omitempty"`   // of edge distance; "" for both
 	Percent bool    `json:"percent"`          // of slope: percent in place of degrees
 
+	On []Witness `json:"on,omitempty"` // of lasting: at least two maps, by rising year, then name
+
+	onPos   []put[string] // the maps named apart from the classes
 	unsound bool
+}
+
+// Reads returns the layers that a derived layer is worked out from.
+func (d *Derived) Reads() []string {
+	if d.Verb != Lasting {
+		return []string{d.From}
+	}
+	var out []string
+	for _, w := range d.On {
+		out = append(out, w.Map)
+	}
+	return out
 }
 
 // Grouping says how the members of a group make one score.

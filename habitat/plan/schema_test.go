@@ -83,6 +83,7 @@ var onlyRead = []string{
 	"like_derived", "like_optional", "like_unknown", "like_vector", "loop", "loop_self", "missing_range", "must_quoted",
 	"name_twice", "rule_ordered_count", "rule_ordered_sum", "share_of_amounts", "slope_of_classes", "slope_of_ph",
 	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
+	"lasting_class", "lasting_curve", "lasting_derived", "lasting_maps_twice", "lasting_no_maps", "lasting_no_year", "lasting_one_year", "lasting_same_map",
 }
 
 // TestSchemaJudgesAlike holds the schema against Read on whole plans.
@@ -143,6 +144,7 @@ func pool() []*node {
 var beyondSchema = []string{
 	"further than", "globe", "below its beginning", "single value", "stands twice", "two points", "do not go together: classes are not measured",
 	"do not go together: a legend names classes", "groups stand inside", "no fraction", "no class code",
+	"under lasting already", "lasting ground are not named",
 }
 
 // TestSchemaAgreesOnEveryValue puts values of every kind in the place of each

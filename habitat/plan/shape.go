@@ -221,8 +221,10 @@ func entries(least, most int) string {
 	switch {
 	case least == most:
 		return fmt.Sprintf("%d entries", least)
+	case most == 0 && least == 1:
+		return "at least 1 entry"
 	case most == 0:
-		return fmt.Sprintf("at least %d entry", least)
+		return fmt.Sprintf("at least %d entries", least)
 	}
 	return fmt.Sprintf("%d to %d entries", least, most)
 }

@@ -208,6 +208,7 @@ var verbWords = []struct {
 	{Distance, "Distance in metres to the nearest cell of some classes."},
 	{EdgeDistance, "Distance in metres to the edge of some classes: to the nearest cell of other classes from a cell of them, to the nearest cell of them from any other. A hole in the map makes no edge."},
 	{Mean, "Mean of the cells within a radius."},
+	{Lasting, "Ground that every one of several dated maps shows as some classes, such as old woodland: the classes, with the maps under on, or {MAP: classes, …} where the maps name them in other ways. A layer of the classes lasting and other, and a share of 1 or 0 as it stands."},
 }
 
 func derivedShape() shape[Derived] {
@@ -215,6 +216,10 @@ func derivedShape() shape[Derived] {
 	var verbs []string
 	for _, w := range verbWords {
 		verbs = append(verbs, string(w.verb))
+		if w.verb == Lasting {
+			keys = append(keys, entry(string(w.verb), w.about, lastingShape(), func(d *Derived, v put[[]Witness]) { d.Verb, d.On, d.FromPos = Lasting, v.value, v.key }))
+			continue
+		}
 		keys = append(keys, entry(string(w.verb), w.about+" Names the layer it is made from.", textShape("a layer's name"), func(d *Derived, v put[string]) {
 			d.Verb, d.From, d.FromPos = w.verb, v.value, v.at
 		}))
@@ -223,6 +228,7 @@ func derivedShape() shape[Derived] {
 		entry("of", "Of share, distance and edge distance: the classes, by name, or by code where the map has no legend.", classesShape(), func(d *Derived, v put[[]Class]) { d.Of = v.value }),
 		entry("within", "Of share and mean: the radius, such as 250 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.Within = v.value }),
 		entry("up to", "Of distance and edge distance: ground further off counts as this far, such as 500 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.UpTo = v.value }),
+		entry("on", "Of lasting: the maps, each with its year.", listShape("on", placed(textShape("a map's name")), 2, 0), func(d *Derived, v put[[]put[string]]) { d.onPos = v.value }),
 		entry("side", "Of edge distance: from which side it is measured, inside, outside or both, the default; on the other side it is 0.", wordShape("a side", BothSides, Inside, Outside), func(d *Derived, v put[Side]) {
 			if v.value != BothSides { // what goes without saying is not kept
 				d.Side = v.value
@@ -241,10 +247,12 @@ func derivedShape() shape[Derived] {
 			only("within", "only these have a radius", "share", "mean"),
 			only("up to", "only these have a farthest end", "distance", "edge distance"),
 			only("side", "only an edge has two sides", "edge distance"),
+			only("on", "only this has several maps", "lasting"),
 			only("in", "only this has two units", "slope"),
 			{kind: goesWith, keys: []string{"share", "distance", "edge distance"}, with: []string{"of"}, why: "it must say of which classes", fix: "add of: with class names"},
 			{kind: goesWith, keys: []string{"share", "mean"}, with: []string{"within"}, why: "it needs its radius", fix: "add within: 250 m"},
 		},
+		finish: finishLasting,
 	}.shape()
 }
 

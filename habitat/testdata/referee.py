@@ -140,6 +140,12 @@ woodland = share(woods, known, 250)
 to_heath = distance(cover == COVER["heath"], known, 500)
 trees = scores(cover, {COVER["beech"]: 1, COVER["oak"]: 0.9, COVER["mixed"]: 0.8, COVER["birch"]: 0.7, COVER["spruce"]: 0.5}, 0)
 
+kinds = warp("speckled_c.tif", "near")
+# Lasting ground: one map that shows other ground decides, else one that shows nothing.
+was, is_wood = np.isin(kinds, range(1, 7)), woods
+known_old = (known & ~is_wood) | (~np.isnan(kinds) & ~was) | (known & ~np.isnan(kinds))
+lasting = was & is_wood & known_old
+
 factors = {
     "acid soil": curve(soil, {3.4: 0.3, 4.2: 1, 5.0: 1, 6.2: 0.2, 7.2: 0.05}),
     "drained rock": scores(rock, {ROCK["sandstone"]: 1, ROCK["plateau sand"]: 1, ROCK["gritstone"]: 0.85}, 0.2),
@@ -150,9 +156,12 @@ factors = {
     "roots": curve(distance(woods | (cover == COVER["spruce"]), known, 40), {0: 1, 10: 0.8, 20: 0.5, 40: 0.1}),
     "banks": curve(edge(woods, known, 150), {10: 1, 30: 0.6, 150: 0.2}),
     "old core": curve(edge(woods, known, 150, "inside"), {0: 0.3, 10: 0.4, 150: 1}),
+    "old": np.where(known_old, lasting.astype(float), np.nan),
+    "old round": share(lasting, known_old, 60),
+    "by old wood": curve(distance(lasting, known_old, 80), {0: 1, 80: 0.2}),
     "off the heath": curve(edge(cover == COVER["heath"], known, 300, "outside"), {0: 0.2, 300: 1}),
 }
-weights = {"acid soil": 3, "drained rock": 2, "hosts": 3, "wood all round": 2, "sloping ground": 1, "heath near by": 1, "roots": 1, "banks": 1, "old core": 1, "off the heath": 1}
+weights = {"acid soil": 3, "drained rock": 2, "hosts": 3, "wood all round": 2, "sloping ground": 1, "heath near by": 1, "roots": 1, "banks": 1, "old core": 1, "off the heath": 1, "old": 1, "old round": 1, "by old wood": 1}
 FLOOR, MUST = 0.02, "hosts"
 
 sums, used, total = np.zeros((high, wide)), np.zeros((high, wide)), sum(weights.values())
