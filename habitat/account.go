@@ -184,7 +184,7 @@ func (r *run) makeAccount() error {
 		Outputs:  r.outputs,
 	}
 	if d.areaOf != nil {
-		a.Area = &accountArea{d.accountFiles(d.areaOf.Files(), hashes), d.accountPolygons(d.areaOf.Facts())}
+		a.Area = &accountArea{d.accountFiles(d.origins(d.areaOf.Files()), hashes), d.accountPolygons(d.areaOf.Facts())}
 		a.Area.Read.How = "every grid cell whose centre it holds"
 	}
 	for i := range d.plan.Maps {

@@ -23,6 +23,8 @@ var rows = []string{
 	"cmd/likelyground",
 	"habitat", // the run; what it is made of knows nothing of it
 	"habitat/look",
+	"habitat/standin",
+	"habitat/unpack",
 	"habitat/layers",
 	"habitat/plan",
 	"habitat/response",

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"likelyground/habitat/plan"
+	"likelyground/habitat/standin"
 	"likelyground/raster/crs"
 	"likelyground/raster/maps"
 )
@@ -25,6 +26,8 @@ type desk struct {
 	sources map[string]*source
 	graph   *graph
 	said    []string // warnings told
+
+	standIns standin.Desk // files that are opened in place of what the plan names
 
 	toLonLat crs.Operation // from the grid; only where hotspots are asked for
 }
@@ -96,6 +99,9 @@ func (d *desk) open(ctx context.Context, o Options, scratch string) error {
 		return err
 	}
 	if err := maps.Setup(cacheMB(o.Memory)); err != nil {
+		return err
+	}
+	if err := d.findStandIns(ctx, o, scratch); err != nil {
 		return err
 	}
 	var err error
@@ -189,7 +195,7 @@ func (d *desk) files() []string {
 		}
 	}
 	if d.areaOf != nil {
-		add(d.areaOf.Files()...)
+		add(d.origins(d.areaOf.Files())...)
 	}
 	for _, m := range d.plan.Maps {
 		add(d.mapFiles(&m)...)
@@ -201,7 +207,7 @@ func (d *desk) files() []string {
 func (d *desk) mapFiles(m *plan.Map) []string {
 	var out []string
 	if s := d.sources[m.Name]; s != nil {
-		out = append(out, s.files()...)
+		out = append(out, d.origins(s.files())...)
 	}
 	if m.Legend != nil && m.Legend.File != "" {
 		out = append(out, inFolder(d.dir, m.Legend.File))
@@ -212,6 +218,9 @@ func (d *desk) mapFiles(m *plan.Map) []string {
 // unchanged returns an error when a file of the area or of a map changed
 // while it was read.
 func (d *desk) unchanged() error {
+	if err := d.standIns.Unchanged(); err != nil {
+		return err
+	}
 	if d.areaOf != nil {
 		if err := d.areaOf.Unchanged(); err != nil {
 			return err
@@ -243,6 +252,9 @@ func (d *desk) warnings() []string {
 		}
 		d.said = append(d.said, s.notes()...)
 	}
+	for i, text := range d.said {
+		d.said[i] = d.standIns.Shown(text)
+	}
 	return d.said
 }
 
@@ -254,4 +266,5 @@ func (d *desk) close() {
 	if d.areaOf != nil {
 		d.areaOf.Close()
 	}
+	d.standIns.Close()
 }

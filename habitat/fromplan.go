@@ -9,6 +9,7 @@ import (
 // fromPlan returns a file's path as seen from the plan's folder, wherever the
 // program was started: what the account says of files depends on nothing else.
 func (d *desk) fromPlan(file string) string {
+	file = d.standIns.Shown(file)
 	dir, err := filepath.Abs(d.dir)
 	if err != nil {
 		return file
@@ -27,6 +28,7 @@ func (d *desk) fromPlan(file string) string {
 // wordsFromPlan returns a text with every file that the plan names written as
 // seen from the plan.
 func (d *desk) wordsFromPlan(text string) string {
+	text = d.standIns.Shown(text)
 	for _, file := range d.named() {
 		if seen := d.fromPlan(file); seen != file {
 			text = replacePath(text, file, seen)
@@ -40,12 +42,14 @@ func (d *desk) wordsFromPlan(text string) string {
 func (d *desk) named() []string {
 	out := []string{d.file}
 	if a := d.plan.Area; a != nil && !a.IsBox {
-		out = append(out, inFolder(d.dir, a.File))
+		out = append(out, d.standIns.Shown(areaFile(d.plan, d.dir)))
 	}
 	for i := range d.plan.Maps {
 		m := &d.plan.Maps[i]
 		if files, err := expand(d.plan, m, d.dir); err == nil {
-			out = append(out, files...)
+			for _, file := range files {
+				out = append(out, d.standIns.Shown(file))
+			}
 		}
 	}
 	return out

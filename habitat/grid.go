@@ -183,7 +183,7 @@ func areaBounds(p *plan.Plan, dir, crsText string) (w, s, e, n float64, err erro
 }
 
 func areaSpec(p *plan.Plan, dir string) maps.PolygonSpec {
-	return maps.PolygonSpec{Name: "area", File: inFolder(dir, p.Area.File), Layer: p.Area.Layer, CRS: p.Area.CRS, AsMask: true}
+	return maps.PolygonSpec{Name: "area", File: areaFile(p, dir), Layer: p.Area.Layer, CRS: p.Area.CRS, AsMask: true}
 }
 
 func findMap(p *plan.Plan, name string) *plan.Map {

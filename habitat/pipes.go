@@ -31,7 +31,7 @@ func (d *desk) refusePipes() error {
 		}
 	}
 	if a := d.plan.Area; a != nil && !a.IsBox {
-		look(a.Pos, inFolder(d.dir, a.File))
+		look(a.Pos, areaFile(d.plan, d.dir))
 	}
 	for i := range d.plan.Maps {
 		m := &d.plan.Maps[i]

@@ -222,6 +222,10 @@ func heights(p *plan.Plan, m *plan.Map) bool {
 func expand(p *plan.Plan, m *plan.Map, dir string) ([]string, error) {
 	var files []string
 	for _, path := range m.Files {
+		if path.StandIns != nil {
+			files = append(files, path.StandIns...)
+			continue
+		}
 		full := inFolder(dir, path.Text)
 		if _, err := os.Stat(full); err == nil || !path.Glob {
 			files = append(files, full) // a name may hold the signs of a pattern

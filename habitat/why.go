@@ -385,7 +385,7 @@ func (e *explaining) source(s *source) (*WhySource, error) {
 	if err != nil {
 		return nil, e.pointAtMap(err)
 	}
-	out := &WhySource{File: c.File, How: c.How, Missing: c.Missing, WidthM: c.Width, HeightM: c.Height, Cells: c.Cells, Points: c.Points, Beneath: max(c.Files-1, 0), Band: c.Band}
+	out := &WhySource{File: e.standIns.Shown(c.File), How: c.How, Missing: c.Missing, WidthM: c.Width, HeightM: c.Height, Cells: c.Cells, Points: c.Points, Beneath: max(c.Files-1, 0), Band: c.Band}
 	if c.How == maps.Uncovered {
 		return out, nil
 	}
@@ -402,7 +402,7 @@ func (e *explaining) polygon(s *source) (*WhySource, error) {
 		return nil, err
 	}
 	facts := s.polygons.Facts()
-	out := &WhySource{File: facts.Path, Layer: facts.Layer, How: maps.Uncovered}
+	out := &WhySource{File: e.standIns.Shown(facts.Path), Layer: facts.Layer, How: maps.Uncovered}
 	if p.Found {
 		out.How, out.Missing, out.Beneath, out.AtLeast = "polygon", p.Missing, p.Beneath, p.Cut
 		out.AreaHa = float64(p.Cells) * e.grid.cellHa()

@@ -187,12 +187,16 @@ func (f *Fault) Unwrap() error { return f.Err }
 // raster.
 var featureEndings = []string{".gpkg", ".shp", ".geojson", ".json", ".gdb", ".fgb", ".gml", ".kml", ".kmz", ".tab", ".mif", ".sqlite", ".geojsonl", ".topojson"}
 
-// File looks at one file: a raster or features, whichever it proves to be. It
-// writes nothing, and contacts no address.
+// File looks at one file: a raster or features, whichever it proves to be, or
+// the map in an archive that the path leads to; see package unpack. It writes
+// nothing but scratch, gone at the end, and contacts no address.
 //
 // The error has a Remedy where the file must be changed: one that is not
 // there, is no map or is damaged.
-func File(path string) (*Map, error) {
+func File(path string) (*Map, error) { return looker{}.file(context.Background(), path) }
+
+// one looks at a file that can be opened as it is.
+func one(path string) (*Map, error) {
 	if err := there(path); err != nil {
 		return nil, err
 	}
@@ -235,9 +239,6 @@ func notThatKind(err error) bool {
 
 // there refuses a file that is not there, in words that need no plan.
 func there(path string) error {
-	if strings.HasPrefix(path, "/vsi") { // within an archive: the readers know
-		return nil
-	}
 	info, err := os.Stat(path)
 	switch {
 	case err == nil && !info.Mode().IsRegular() && !info.IsDir():
@@ -277,7 +278,7 @@ func Files(ctx context.Context, paths []string) ([]*Map, error) {
 		if ctx.Err() != nil {
 			return out, context.Cause(ctx)
 		}
-		m, err := File(path)
+		m, err := looker{}.file(ctx, path)
 		if err != nil {
 			wrong = append(wrong, err)
 			continue

@@ -26,6 +26,11 @@ type Plan struct {
 
 	Warnings []Problem `json:"-"` // what is odd but not wrong, in order of lines
 
+	// Shown, where it is set, writes files that stand in for what the plan
+	// names, such as one unpacked from an archive, under the plan's names. It
+	// is called on messages of [Plan.PointAt].
+	Shown func(text string) string `json:"-"`
+
 	source              []string
 	given               given // the top keys that the plan has
 	acceptInconsistency bool
@@ -43,6 +48,7 @@ type Pos struct {
 type Area struct {
 	Pos     Pos     `json:"-"`               // of the path, or of the box
 	File    string  `json:"file,omitempty"`  // relative to the plan; "" for a box
+	StandIn string  `json:"-"`               // a file to open in its place; whoever finds it sets it
 	Layer   string  `json:"layer,omitempty"` // "" when not given: the file's only one
 	CRS     string  `json:"crs,omitempty"`   // always given for a box; "" with a file: the file's own
 	CRSPos  Pos     `json:"-"`
@@ -129,6 +135,8 @@ type Path struct {
 	Text string `json:"text"`
 	Glob bool   `json:"glob,omitempty"` // holds *, ? or [: a pattern, unless a file has that very name
 	Pos  Pos    `json:"-"`
+
+	StandIns []string `json:"-"` // files to open in its place; whoever finds them sets it
 }
 
 // Missing says which numbers of a file stand for no knowledge, on top of what

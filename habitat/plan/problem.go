@@ -89,6 +89,9 @@ func (ps Problems) MustChange() bool { return true }
 // PointAt returns a problem that points at a place of the plan. The zero Pos
 // points at the plan as a whole.
 func (p *Plan) PointAt(pos Pos, message, fix string) Problem {
+	if p.Shown != nil {
+		message, fix = p.Shown(message), p.Shown(fix)
+	}
 	return problemAt(p.File, p.source, pos, message, fix)
 }
 

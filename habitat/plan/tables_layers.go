@@ -118,7 +118,7 @@ func mapShape() shape[Map] {
 
 func mapSourceKeys() []key[Map] {
 	return []key[Map]{
-		needed("file: soil.tif", entry("file", "The file; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
+		needed("file: soil.tif", entry("file", "The file, or the way to it in an archive, such as maps.zip/soil.tif; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
 		entry("layer", "The layer of a vector file.", textShape("a layer"), func(m *Map, v put[string]) { m.Layer, m.LayerAt = v.value, v.at }),
 		entry("field", "The field of a vector file that holds the values: class names, codes or numbers.", textShape("a field"), func(m *Map, v put[string]) { m.Field, m.FieldAt = v.value, v.at }),
 		entry("band", "The band of a raster, from 1; needed where it has many.", integerShape(1, 65535), func(m *Map, v put[int]) { m.Band, m.BandAt = v.value, v.at }),

@@ -102,23 +102,3 @@ func TestForeignSettingsChangeNothing(t *testing.T) {
 		t.Errorf("GDAL talks: %s", text)
 	}
 }
-
-// A map in an archive is read where it lies.
-func TestMapInAnArchive(t *testing.T) {
-	f := sameCRS(10, 30, 30, func(c, r int) float64 { return float64(c) })
-	path := f.make(t, "a.tif")
-	if text, err := exec.Command("gzip", "-k", path).CombinedOutput(); err != nil {
-		t.Fatalf("gzip: %v\n%s", err, text)
-	}
-	g := metricGrid(20, 20, 10)
-	r := open(t, RasterSpec{Files: []string{"/vsigzip/" + path + ".gz"}}, g)
-	if v := read(t, r).Value(3, 3); v != 4 {
-		t.Errorf("cell 3,3 is %v, want 4", v)
-	}
-	if files := r.Files(); len(files) != 1 || files[0] != path+".gz" {
-		t.Errorf("files %q", files)
-	}
-	if names := listing(t, filepath.Dir(path)); len(names) != 2 {
-		t.Errorf("something was written: %q", names)
-	}
-}

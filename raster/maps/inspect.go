@@ -191,7 +191,7 @@ func (f *rasterFile) sample(band godal.Band, out *NumberSample) error {
 }
 
 func (f *rasterFile) unreadable(cause error) error {
-	if trouble := systemTrouble(onDisk(f.path)); trouble != nil {
+	if trouble := systemTrouble(f.path); trouble != nil {
 		return fmt.Errorf("read %s: %w", f.path, errors.Join(trouble, cause))
 	}
 	return &Problem{File: f.path, Band: f.band + 1, What: "cells cannot be read: the file is damaged or cut short",

@@ -141,7 +141,7 @@ func (r *Raster) readFailure(f *rasterFile, cause error) error {
 	if errors.Is(cause, errChanged) {
 		return fmt.Errorf("map %q: %s: %w", r.spec.Name, f.path, cause)
 	}
-	if trouble := systemTrouble(onDisk(f.path)); trouble != nil {
+	if trouble := systemTrouble(f.path); trouble != nil {
 		return fmt.Errorf("map %q: read %s: %w", r.spec.Name, f.path, trouble)
 	}
 	for _, s := range r.stamps {

@@ -83,7 +83,7 @@ func openWithSides(path string, handle godal.ErrorHandler) (*godal.Dataset, erro
 
 // openFailure explains why a file does not open as a raster.
 func openFailure(s *RasterSpec, path string, cause error) error {
-	if trouble := systemTrouble(onDisk(path)); trouble != nil {
+	if trouble := systemTrouble(path); trouble != nil {
 		return fmt.Errorf("map %q: %w", s.Name, trouble)
 	}
 	p := s.problem(path, "this does not open as a raster map", "give a raster that GDAL reads (a GeoTIFF, say); a map of polygons needs field: with the column of its values; a damaged file must be fetched again")

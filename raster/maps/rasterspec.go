@@ -75,63 +75,28 @@ func (s *RasterSpec) validateAbsent() error {
 	return nil
 }
 
-// archives are the prefixes of file names that reach into a local archive.
-var archives = []string{"/vsizip/", "/vsigzip/", "/vsitar/"}
-
 // localFile refuses names that are not of a file on this machine.
 func (s *RasterSpec) localFile(name string) error { return localFile(s.Name, name) }
 
 // localFile refuses names that lead off this machine or are no file at all:
-// a map is a file, a folder that GDAL reads as one map, or a member of a
-// local archive.
+// a map is a file, or a folder that GDAL reads as one map.
 func localFile(mapName, name string) error {
-	path := name
-	for _, prefix := range archives {
-		path = strings.TrimPrefix(path, prefix)
-	}
-	lower := strings.ToLower(path)
-	if strings.Contains(lower, "/vsi") || strings.Contains(lower, "://") || strings.HasPrefix(strings.TrimSpace(path), "<") {
+	lower := strings.ToLower(name)
+	if strings.Contains(lower, "/vsi") || strings.Contains(lower, "://") || strings.HasPrefix(strings.TrimSpace(name), "<") {
 		return &Problem{Map: mapName, File: name, What: "this is not the name of a file on this machine",
-			Fix: "fetch the map first and name the file; the program contacts no address by itself"}
+			Fix: "name the file, or the way into an archive, such as maps.zip/soil.tif"}
 	}
-	if path != name {
-		path = archiveOf(path)
-	}
-	if _, err := os.Stat(path); err != nil {
-		if os.IsNotExist(err) || notFolder(path) {
-			return missingFile(mapName, path)
+	if _, err := os.Stat(name); err != nil {
+		if os.IsNotExist(err) || notFolder(name) {
+			return missingFile(mapName, name)
 		}
 		return fmt.Errorf("map %q: %w", mapName, err)
 	}
 	return nil
 }
 
-// archiveOf returns the longest leading part of a path into an archive that
-// is a file; the whole path where there is none.
-func archiveOf(path string) string {
-	for p := path; p != "." && p != "/" && p != ""; p = filepath.Dir(p) {
-		if info, err := os.Stat(p); err == nil && info.Mode().IsRegular() {
-			return p
-		}
-	}
-	return path
-}
-
 // notFolder tells whether a part of the path that should be a folder is not.
 func notFolder(path string) bool {
 	info, err := os.Stat(filepath.Dir(path))
 	return err == nil && !info.IsDir()
-}
-
-// onDisk returns the file on disk that a map's name leads to.
-func onDisk(name string) string {
-	for _, prefix := range archives {
-		if rest, ok := strings.CutPrefix(name, prefix); ok {
-			for _, inner := range archives {
-				rest = strings.TrimPrefix(rest, inner)
-			}
-			return archiveOf(rest)
-		}
-	}
-	return name
 }

@@ -17,7 +17,7 @@ type belongings struct {
 func newBelongings(files []string) *belongings {
 	b := &belongings{named: map[string]bool{}, folders: map[string][]string{}}
 	for _, f := range files {
-		if abs, err := filepath.Abs(onDisk(f)); err == nil {
+		if abs, err := filepath.Abs(f); err == nil {
 			b.named[abs] = true
 		}
 	}
@@ -35,8 +35,7 @@ var (
 // of returns the file behind a map's name, its side files and, of a virtual
 // raster, the files it refers to. It refuses virtual rasters that could carry
 // code or reach beyond their folder and the files of the plan.
-func (b *belongings) of(mapName, name string) ([]string, error) {
-	path := onDisk(name)
+func (b *belongings) of(mapName, path string) ([]string, error) {
 	info, err := os.Stat(path)
 	if err != nil {
 		return nil, err
@@ -45,9 +44,6 @@ func (b *belongings) of(mapName, name string) ([]string, error) {
 		return b.inFolder(path), nil
 	}
 	out := append([]string{path}, b.beside(path)...)
-	if path != name {
-		return out, nil
-	}
 	v := virtual{mapName: mapName, own: b, folder: filepath.Dir(path)}
 	for _, file := range out { // a mask beside the map may be a virtual raster too
 		if err := v.scan(file, 0); err != nil {
