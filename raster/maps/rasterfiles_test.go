@@ -48,7 +48,7 @@ func TestOpenRefusals(t *testing.T) {
 	must(t, os.WriteFile(filepath.Join(dir, "text.tif"), []byte("no raster at all"), 0o644))
 	refused(t, RasterSpec{Files: in("text.tif")}, g, "does not open as a raster", "GeoTIFF")
 	refused(t, RasterSpec{Files: []string{"/vsicurl/http://127.0.0.1/a.tif"}}, g, "not the name of a file on this machine", "the way into an archive")
-	refused(t, RasterSpec{Files: []string{"https://127.0.0.1/a.tif"}}, g, "not the name of a file on this machine", "fetch")
+	refused(t, RasterSpec{Files: []string{"https://127.0.0.1/a.tif"}}, g, "not the name of a file on this machine", "the way into an archive")
 	refused(t, RasterSpec{Files: in("soil_ph.tif"), Between: &[2]float64{9, 3}}, g, "is empty", "smaller")
 
 	odd := plain
