@@ -97,12 +97,16 @@ func (t *trial) define() results {
 func (t *trial) defineCell(out results, col, row int) {
 	var yes, known, count, sum float64
 	nearest, dilated := t.metres, int32(0)
+	here, across := t.classes.Code(col, row), t.metres // to the nearest known cell on the other side
 	t.each(col, row, func(c, r int, away float64) {
 		if code := t.classes.Code(c, r); code != raster.MissingCode {
 			known++
 			if code == 1 {
 				yes++
 				nearest = min(nearest, away)
+			}
+			if (code == 1) != (here == 1) {
+				across = min(across, away)
 			}
 		}
 		if v := t.values.Value(c, r); v == v {
@@ -119,28 +123,16 @@ func (t *trial) defineCell(out results, col, row int) {
 		out[2].Values[at] = raster.Missing
 	}
 	out[3].Codes[at] = dilated
-	for i, side := range []Side{Both, Inside, Outside} {
-		out[4+i].Values[at] = t.defineEdge(side, col, row)
+	edges := [3]float64{across, across, 0} // both, inside, outside
+	if here != 1 {
+		edges[Inside], edges[Outside] = 0, across
 	}
-}
-
-// defineEdge looks for the nearest known cell on the other side.
-func (t *trial) defineEdge(side Side, col, row int) float32 {
-	here := t.classes.Code(col, row)
-	switch inside := here == 1; {
-	case here == raster.MissingCode:
-		return raster.Missing
-	case side == Inside && !inside || side == Outside && inside:
-		return 0
-	}
-	nearest := t.metres
-	t.each(col, row, func(c, r int, away float64) {
-		code := t.classes.Code(c, r)
-		if code != raster.MissingCode && (code == 1) != (here == 1) {
-			nearest = min(nearest, away)
+	for i, away := range edges {
+		out[4+i].Values[at] = float32(away)
+		if here == raster.MissingCode {
+			out[4+i].Values[at] = raster.Missing
 		}
-	})
-	return float32(nearest)
+	}
 }
 
 // each calls f for every cell within the radius of one.
