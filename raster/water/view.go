@@ -1,0 +1,122 @@
+package water
+
+import (
+	"fmt"
+
+	"likelyground/raster"
+)
+
+// Layer is something that a [Water] knows of each cell.
+type Layer int
+
+const (
+	// Filled is the height at which water stands in hollows, and the ground's
+	// own elsewhere.
+	Filled Layer = iota
+	// HollowDepth is how far Filled lies above the ground, 0 outside hollows.
+	HollowDepth
+	// GatheredOne is the area of the ground that drains through the cell,
+	// itself included, when water goes one way; see [Water.GatherOne].
+	GatheredOne
+	// CutOne is 1 where some of that ground lies beside the rim or a hole, so
+	// that GatheredOne may be too little, else 0.
+	CutOne
+)
+
+// View reads layers for one goroutine; several may be open at once, once the
+// stages are done. It needs no closing, and ends with its Water.
+type View struct {
+	w     *Water
+	bytes []byte
+	base  []float32
+	row   []amount
+}
+
+// View returns a new View.
+func (w *Water) View() *View { return &View{w: w} }
+
+// Read sets the cells of dst, whose window may reach beyond the ground, where
+// everything is missing. A layer whose stage was not done is an error.
+func (v *View) Read(layer Layer, dst raster.Tile) error {
+	dst.FillMissing()
+	switch layer {
+	case Filled:
+		return v.heights(filledLayer, dst)
+	case HollowDepth:
+		return v.depth(dst)
+	case GatheredOne:
+		return v.gathered(oneLayer, dst, v.w.cellArea())
+	case CutOne:
+		return v.cut(oneLayer, dst)
+	}
+	return fmt.Errorf("water: no layer %d", layer)
+}
+
+// heights copies heights from the store.
+func (v *View) heights(layer string, dst raster.Tile) error {
+	return v.rows(layer, 4, dst.Window, func(at int, bytes []byte) {
+		getFloats(dst.Values[at:at+len(bytes)/4], bytes)
+	})
+}
+
+func (v *View) depth(dst raster.Tile) error {
+	if err := v.heights(filledLayer, dst); err != nil {
+		return err
+	}
+	v.base = sized(v.base, dst.Size())
+	ground := raster.Tile{Window: dst.Window, Values: v.base}
+	ground.FillMissing()
+	if err := v.heights(groundLayer, ground); err != nil {
+		return err
+	}
+	for i, z := range ground.Values {
+		dst.Values[i] -= z
+	}
+	return nil
+}
+
+// gathered reads amounts, each unit worth so much.
+func (v *View) gathered(layer string, dst raster.Tile, unit float64) error {
+	return v.amounts(layer, dst.Window, func(at int, a amount) { dst.Values[at] = float32(float64(a&^cutMark) * unit) })
+}
+
+func (v *View) cut(layer string, dst raster.Tile) error {
+	return v.amounts(layer, dst.Window, func(at int, a amount) { dst.Values[at] = float32(a >> 63) })
+}
+
+// amounts calls f for each known cell of a window.
+func (v *View) amounts(layer string, w raster.Window, f func(at int, a amount)) error {
+	return v.rows(layer, 8, w, func(at int, bytes []byte) {
+		v.row = sized(v.row, len(bytes)/8)
+		get64(v.row, bytes)
+		for i, a := range v.row {
+			if a != 0 {
+				f(at+i, a)
+			}
+		}
+	})
+}
+
+// rows reads a window of a layer row by row and tile by tile; at is the place
+// in the window's row-major data where the bytes belong.
+func (v *View) rows(layer string, size int, w raster.Window, f func(at int, bytes []byte)) error {
+	l := v.w.lattice
+	part := w.Clip(l.ground)
+	if part.Empty() {
+		return nil
+	}
+	for row := part.Row; row < part.EndRow(); row++ {
+		for col := part.Col; col < part.EndCol(); {
+			t := l.at(col, row)
+			tile := l.window(t)
+			end := min(tile.EndCol(), part.EndCol())
+			v.bytes = sized(v.bytes, size*(end-col))
+			if err := v.w.store.Read(layer, t, size*tile.Index(col, row), v.bytes); err != nil {
+				return err
+			}
+			f(w.Index(col, row), v.bytes)
+			col = end
+		}
+	}
+	return nil
+}

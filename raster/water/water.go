@@ -1,0 +1,319 @@
+// Package water works out where water gathers on the ground: how high
+// hollows fill before they spill, which way each cell drains, how much ground
+// drains through it, and what follows from that.
+//
+// Everything is exact and works on ground far larger than memory. The ground
+// is cut into tiles; each quantity is surveyed tile by tile into a small
+// summary of the tile's border, solved for all summaries at once and finished
+// tile by tile. Where there is no direct solution (flats, many receivers) the
+// tiles whose border changed are done again until none does. All that is
+// added up is whole numbers, so the results are the same bytes whatever the
+// tile size, the order of the tiles and the number of workers. What is held
+// in memory grows with the tiles' borders, some tens of bytes for each border
+// cell; the rest lies in a [Store].
+//
+// Methods. Filling: the lowest level at which water gets out (Barnes, Lehman &
+// Mulla 2014, Priority-flood, gives the definition), found by watersheds
+// instead; see fill.go. One receiver: the steepest descent of eight (O'Callaghan
+// & Mark 1984), accumulated by tiles after Barnes (2017). Many receivers:
+// shares by the 1.1th power of the gradient (Freeman 1991). Wetness: ln(a / tan
+// b) (Beven & Kirkby 1979), b after Horn (1981) from the ground as it is.
+// Height above the channel: after Rennó et al. (2008). Years from memory.
+//
+// What drains: cells at the rim of the ground, cells beside a missing cell,
+// and cells that the [Reader] marks as drains (the sea, a known outlet). A
+// drain keeps all that reaches it; a cell that drains otherwise passes its
+// water on where it has a lower neighbour. Missing cells (NaN) stay missing in
+// every layer.
+//
+// Units: heights, DX and DY are in one unit, metres as a rule; areas are in
+// its square. How a layer is used, and where the heights come from, is left
+// to others.
+package water
+
+import (
+	"context"
+	"fmt"
+
+	"likelyground/raster"
+)
+
+// Ground is what water runs over.
+type Ground struct {
+	Window raster.Window // of the grid; its rim drains
+	DX, DY float64       // sides of a cell, in the unit of the heights
+
+	// Open is called once a worker. Each Reader is used by one goroutine.
+	Open func() (Reader, error)
+}
+
+// Reader brings in the ground of windows that lie in the ground's window.
+type Reader interface {
+	// Read sets the height of every cell, NaN where it is missing; infinite
+	// heights count as missing. drains has an element for each cell, all false
+	// when it comes; true marks a drain.
+	Read(heights raster.Tile, drains []bool) error
+	Close() error
+}
+
+// Options say how to work; none of them changes a result. The zero value is
+// usable.
+type Options struct {
+	Workers int   // 0: one
+	Tile    int   // cells a side, at most MostTile; 0: DefaultTile
+	Memory  int64 // bytes for the tiles of a computation with many receivers; 0: DefaultMemory
+	Store   Store // where layers are kept, closed with the Water; nil: in memory
+
+	// Progress tells how far a stage is, in tiles; calls do not overlap.
+	Progress func(stage string, done, total int)
+}
+
+const (
+	DefaultTile   = 512
+	MostTile      = 8192
+	DefaultMemory = 64 << 20
+)
+
+// Names of what the store keeps, one record a tile.
+const (
+	groundLayer = "ground" // heights
+	drainLayer  = "drains" // a byte a cell, for tiles that have any
+	innerLayer  = "inner"  // inner levels and terminals, until the filling is done
+	filledLayer = "filled" // filled heights
+)
+
+// Water is a ground with the layers that were worked out for it. Its stages
+// are to be called by one goroutine.
+type Water struct {
+	ground  Ground
+	o       Options
+	lattice *lattice
+	workers []*worker
+	store   Store
+
+	drains     []bool    // of each tile: has it any
+	filledEdge []float32 // of each edge cell
+	wayEdge    []way
+	done       map[string]bool
+}
+
+// worker is what one worker needs; buffers are kept from tile to tile.
+type worker struct {
+	w        *Water
+	reader   Reader
+	filler   filler
+	drainer  drainer
+	gatherer gatherer
+
+	heights  []float32
+	filled   []float32
+	drains   []bool
+	level    []key
+	terminal []uint16
+	bytes    []byte
+	ring     []ringCell
+	edges    []int
+}
+
+// New looks at the ground of a window: it reads the heights once, tile by
+// tile, keeps them in the store, and works out how high water stands in the
+// hollows. The Water must be closed, even after an error of a later stage.
+func New(ctx context.Context, g Ground, o Options) (*Water, error) {
+	o = o.settled()
+	if err := g.check(o); err != nil {
+		o.Store.Close()
+		return nil, err
+	}
+	w := &Water{ground: g, o: o, store: o.Store, lattice: newLattice(g.Window, o.Tile), done: map[string]bool{}}
+	w.drains = make([]bool, w.lattice.tiles())
+	err := w.open()
+	if err == nil {
+		err = w.fill(ctx)
+	}
+	if err != nil {
+		w.Close()
+		return nil, err
+	}
+	return w, nil
+}
+
+func (o Options) settled() Options {
+	if o.Workers <= 0 {
+		o.Workers = 1
+	}
+	if o.Tile <= 0 {
+		o.Tile = DefaultTile
+	}
+	if o.Memory <= 0 {
+		o.Memory = DefaultMemory
+	}
+	if o.Store == nil {
+		o.Store = &Memory{}
+	}
+	if o.Progress == nil {
+		o.Progress = func(string, int, int) {}
+	}
+	return o
+}
+
+func (g Ground) check(o Options) error {
+	switch {
+	case g.Window.Empty():
+		return fmt.Errorf("water: the ground's window %+v is empty", g.Window)
+	case !(g.DX > 0) || !(g.DY > 0):
+		return fmt.Errorf("water: a cell of %g × %g", g.DX, g.DY)
+	case o.Tile > MostTile:
+		return fmt.Errorf("water: a tile of %d cells a side, at most %d are possible", o.Tile, MostTile)
+	}
+	return nil
+}
+
+// cellArea is the area of a cell.
+func (w *Water) cellArea() float64 { return w.ground.DX * w.ground.DY }
+
+func (w *Water) open() error {
+	for range w.o.Workers {
+		r, err := w.ground.Open()
+		if err != nil {
+			return err
+		}
+		w.workers = append(w.workers, &worker{w: w, reader: r})
+	}
+	return nil
+}
+
+// Close gives back the readers and the store.
+func (w *Water) Close() error {
+	var first error
+	for _, k := range w.workers {
+		if err := k.reader.Close(); err != nil && first == nil {
+			first = err
+		}
+	}
+	w.workers = nil
+	if err := w.store.Close(); err != nil && first == nil {
+		first = err
+	}
+	return first
+}
+
+// makeLayer begins a layer of so many bytes a cell.
+func (w *Water) makeLayer(name string, bytes int) error {
+	return w.store.Make(name, w.lattice.tiles(), bytes*min(w.lattice.size, w.ground.Window.Cols)*min(w.lattice.size, w.ground.Window.Rows))
+}
+
+// fill reads the ground and fills its hollows.
+func (w *Water) fill(ctx context.Context) error {
+	for _, l := range []struct {
+		name  string
+		bytes int
+	}{{groundLayer, 4}, {drainLayer, 1}, {innerLayer, 6}, {filledLayer, 4}} {
+		if err := w.makeLayer(l.name, l.bytes); err != nil {
+			return err
+		}
+	}
+	sums := make([]*fillSummary, w.lattice.tiles())
+	err := w.each(ctx, "Reading the ground", func(k *worker, t int) error {
+		var err error
+		sums[t], err = k.surveyFill(t)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	levels := solveFill(w.lattice, sums)
+	w.filledEdge = make([]float32, w.lattice.edges())
+	for t, s := range sums {
+		finishFill(w.filledEdge[w.lattice.first[t]:w.lattice.first[t+1]], s.edge, s.terminal, levels[t])
+	}
+	err = w.each(ctx, "Filling hollows", func(k *worker, t int) error { return k.finishFill(t, levels[t]) })
+	if err != nil {
+		return err
+	}
+	return w.store.Drop(innerLayer)
+}
+
+func (k *worker) surveyFill(t int) (*fillSummary, error) {
+	l := k.w.lattice
+	win := l.window(t)
+	n := win.Size()
+	k.heights, k.drains = sized(k.heights, n), sized(k.drains, n)
+	k.level, k.terminal = sized(k.level, n), sized(k.terminal, n)
+	clear(k.drains)
+	tile := raster.Tile{Window: win, Values: k.heights}
+	if err := k.reader.Read(tile, k.drains); err != nil {
+		return nil, err
+	}
+	k.ring, k.edges = l.ring(k.ring[:0], t), l.edgePads(k.edges[:0], t)
+	sum := k.filler.survey(tile, k.drains, k.ring, k.edges, k.level, k.terminal)
+	k.filler.heights(pad(win), k.heights)
+	if err := k.putHeights(groundLayer, t, k.heights); err != nil {
+		return nil, err
+	}
+	if err := k.putDrains(t, k.drains); err != nil {
+		return nil, err
+	}
+	k.bytes = sized(k.bytes, 6*n)
+	put32(k.bytes, k.level)
+	put16(k.bytes[4*n:], k.terminal)
+	return sum, k.w.store.Write(innerLayer, t, k.bytes)
+}
+
+// putDrains keeps the marks of a tile that has any.
+func (k *worker) putDrains(t int, drains []bool) error {
+	k.bytes = sized(k.bytes, len(drains))
+	any := false
+	for i, d := range drains {
+		k.bytes[i] = 0
+		if d {
+			any, k.bytes[i] = true, 1
+		}
+	}
+	k.w.drains[t] = any
+	if !any {
+		return nil
+	}
+	return k.w.store.Write(drainLayer, t, k.bytes)
+}
+
+// getDrains returns the marks of a tile, nil where it has none.
+func (k *worker) getDrains(t int) ([]bool, error) {
+	if !k.w.drains[t] {
+		return nil, nil
+	}
+	n := k.w.lattice.window(t).Size()
+	k.bytes, k.drains = sized(k.bytes, n), sized(k.drains, n)
+	err := k.w.store.Read(drainLayer, t, 0, k.bytes)
+	for i, b := range k.bytes {
+		k.drains[i] = b != 0
+	}
+	return k.drains, err
+}
+
+func (k *worker) finishFill(t int, levels []key) error {
+	n := k.w.lattice.window(t).Size()
+	k.bytes, k.level, k.terminal = sized(k.bytes, 6*n), sized(k.level, n), sized(k.terminal, n)
+	if err := k.w.store.Read(innerLayer, t, 0, k.bytes); err != nil {
+		return err
+	}
+	get32(k.level, k.bytes)
+	get16(k.terminal, k.bytes[4*n:])
+	k.filled = sized(k.filled, n)
+	finishFill(k.filled, k.level, k.terminal, levels)
+	return k.putHeights(filledLayer, t, k.filled)
+}
+
+// putHeights keeps the heights of a tile as a layer's record.
+func (k *worker) putHeights(layer string, t int, heights []float32) error {
+	k.bytes = sized(k.bytes, 4*len(heights))
+	putFloats(k.bytes, heights)
+	return k.w.store.Write(layer, t, k.bytes)
+}
+
+// getHeights is the inverse of putHeights.
+func (k *worker) getHeights(layer string, t int, heights []float32) error {
+	k.bytes = sized(k.bytes, 4*len(heights))
+	err := k.w.store.Read(layer, t, 0, k.bytes)
+	getFloats(heights, k.bytes)
+	return err
+}
