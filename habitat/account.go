@@ -8,6 +8,7 @@ import (
 	"math"
 	"runtime"
 	"slices"
+	"strings"
 	"time"
 
 	"likelyground/habitat/combine"
@@ -104,6 +105,7 @@ type accountRead struct {
 	Repaired    int        `json:"repaired,omitempty"`
 	Unchecked   int        `json:"not_checked,omitempty"`
 	NoGeometry  int        `json:"without_geometry,omitempty"`
+	LeftOut     int        `json:"left_out_by_condition,omitempty"`
 	NotPolygons int        `json:"not_polygons,omitempty"`
 	Unclassed   int        `json:"without_value,omitempty"`
 	Recoded     int        `json:"texts_not_utf8,omitempty"`
@@ -344,13 +346,28 @@ func (d *desk) accountRaster(f maps.Facts, classes bool) accountRead {
 }
 
 func (d *desk) accountPolygons(f maps.PolygonFacts) accountRead {
-	a := accountRead{Layer: f.Layer, CRS: f.CRS, CRSFrom: planWord(f.CRSFrom), Type: "polygons", How: "the last polygon that holds the grid cell's centre",
-		Features: f.Features, Repaired: f.Repaired, Unchecked: f.Unchecked, NoGeometry: f.NullGeometry, NotPolygons: f.NotPolygons, Unclassed: f.Unclassed,
+	a := accountRead{Layer: f.Layer, CRS: f.CRS, CRSFrom: planWord(f.CRSFrom), Type: "polygons", How: howFeatures(f.Radius, f.Width),
+		Features: f.Features, LeftOut: f.LeftOut, Repaired: f.Repaired, Unchecked: f.Unchecked, NoGeometry: f.NullGeometry, NotPolygons: f.NotPolygons, Unclassed: f.Unclassed,
 		Recoded: f.Recoded, Beyond: f.Beyond, transformation: transformationOf(f.Operation)}
 	if f.Path != "" {
 		a.File = d.fromPlan(f.Path)
 	}
 	return a
+}
+
+// howFeatures says which feature a cell has its value from.
+func howFeatures(radius, width float64) string {
+	kinds := []string{"that holds the grid cell's centre"}
+	if radius > 0 {
+		kinds = append(kinds, fmt.Sprintf("whose point is within %g m of it", radius))
+	}
+	if width > 0 {
+		kinds = append(kinds, fmt.Sprintf("whose line is within %g m of it", width/2))
+	}
+	if len(kinds) == 1 {
+		return "the last polygon " + kinds[0]
+	}
+	return "the last feature " + strings.Join(kinds, ", or ")
 }
 
 // planWord is where a CRS came from, if it was not the file.

@@ -45,6 +45,7 @@ var rows = []string{
 	"vector/gridref",
 	"vector",
 	"raster/crs",
+	"vector/where",
 	// Files, the engine and the kernels know grids, and nothing of doors.
 	"raster/cog",
 	"raster/pipe",

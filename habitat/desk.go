@@ -12,6 +12,7 @@ import (
 	"likelyground/habitat/standin"
 	"likelyground/raster/crs"
 	"likelyground/raster/maps"
+	"likelyground/vector/where"
 )
 
 // desk is a plan with everything that it names opened, before any cell is
@@ -164,16 +165,20 @@ func (d *desk) openMaps(o opener, f *faults) {
 		m := &d.plan.Maps[i]
 		s, err := o.openMap(m)
 		if err != nil {
-			f.at(o.placeOf(m), err)
+			f.at(o.placeOf(m, err), err)
 			continue
 		}
 		d.sources[m.Name] = s
 	}
 }
 
-// placeOf returns the place of a map's file in the plan where that file is
-// not there, and otherwise that of the map.
-func (o opener) placeOf(m *plan.Map) plan.Pos {
+// placeOf returns the place of a map's condition in the plan where the error
+// is about that, of its file where that is not there, and otherwise of the map.
+func (o opener) placeOf(m *plan.Map, err error) plan.Pos {
+	var condition *where.Error
+	if errors.As(err, &condition) {
+		return m.WhereAt
+	}
 	if len(m.Files) == 1 {
 		if _, err := os.Stat(inFolder(o.dir, m.Files[0].Text)); err != nil {
 			return m.Files[0].Pos

@@ -132,7 +132,8 @@ func (c *classes) codeWords(code int32) string {
 	return fmt.Sprintf("code %d, ", code)
 }
 
-// notes returns what the headers of a map's files warned of.
+// notes returns what the headers of a map's files warned of, and what was
+// counted on reading a vector map.
 func (s *source) notes() []string {
 	var out []string
 	say := func(format string, args ...any) {
@@ -146,7 +147,8 @@ func (s *source) notes() []string {
 			}
 		}
 	case s.polygons != nil:
-		for _, n := range s.polygons.Facts().Notes {
+		facts := s.polygons.Facts()
+		for _, n := range facts.Warnings() {
 			say("%s", n)
 		}
 	}

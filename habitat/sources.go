@@ -124,6 +124,7 @@ func (o opener) openVector(s *source) error {
 	}
 	spec := maps.PolygonSpec{
 		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, CRS: s.m.CRS,
+		Where: s.m.Where, Radius: s.m.Radius, Width: s.m.Width,
 		AllowBallpark: s.m.AcceptBallpark, Scratch: o.scratch, Context: o.ctx,
 	}
 	if s.classes == nil {

@@ -67,7 +67,7 @@ type WhyLayer struct {
 type WhySource struct {
 	File    string   `json:"file"`
 	Layer   string   `json:"layer,omitempty"` // of a vector file
-	How     string   `json:"how"`             // of a raster as in maps.SourceCell; "polygon", "uncovered"
+	How     string   `json:"how"`             // of a raster as in maps.SourceCell; "polygon", "feature" where points or lines may cover ground, "uncovered"
 	Band    int      `json:"band,omitempty"`
 	Col     *int     `json:"col,omitempty"` // in the file, from 0
 	Row     *int     `json:"row,omitempty"`
@@ -405,6 +405,9 @@ func (e *explaining) polygon(s *source) (*WhySource, error) {
 	out := &WhySource{File: e.standIns.Shown(facts.Path), Layer: facts.Layer, How: maps.Uncovered}
 	if p.Found {
 		out.How, out.Missing, out.Beneath, out.AtLeast = "polygon", p.Missing, p.Beneath, p.Cut
+		if facts.Radius+facts.Width > 0 {
+			out.How = "feature"
+		}
 		out.AreaHa = float64(p.Cells) * e.grid.cellHa()
 	}
 	return out, nil

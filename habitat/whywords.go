@@ -181,7 +181,7 @@ func (l *WhyLayer) fromWords() string {
 	switch s.How {
 	case maps.Uncovered:
 		return "nothing covers the place"
-	case "polygon":
+	case "polygon", "feature":
 		return s.polygonWords()
 	}
 	return s.cellWords()
@@ -192,7 +192,7 @@ func (s *WhySource) polygonWords() string {
 	if s.AtLeast {
 		least = "at least "
 	}
-	text := fmt.Sprintf("polygon of %s%s in %s", least, areaWords(s.AreaHa), s.File)
+	text := fmt.Sprintf("%s of %s%s in %s", s.How, least, areaWords(s.AreaHa), s.File)
 	if s.Layer != "" {
 		text += ", layer " + s.Layer
 	}

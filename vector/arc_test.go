@@ -50,13 +50,28 @@ func FuzzWKB(f *testing.F) {
 	f.Add([]byte{1, 3, 0, 0, 0, 0, 0, 0, 0})
 	f.Add([]byte{1, 10, 0, 0, 0, 1, 0, 0, 0, 1, 8, 0, 0, 0, 0, 0, 0, 0})
 	f.Add([]byte{1, 7, 0, 0, 0, 1, 0, 0, 0, 1, 1, 0, 0, 0})
+	f.Add([]byte{1, 2, 0, 0, 0, 0, 0, 0, 0})
+	f.Add([]byte{1, 9, 0, 0, 0, 1, 0, 0, 0, 1, 2, 0, 0, 0, 0, 0, 0, 0})
 	var r wkbReader
+	r.points, r.lines = true, true
 	f.Fuzz(func(t *testing.T, data []byte) {
-		polygons, err := r.read(data)
-		for _, p := range polygons {
+		if r.read(data) != nil {
+			return
+		}
+		for _, p := range r.polygons {
 			for _, ring := range p {
-				if err == nil && (len(ring) < 4 || ring[0] != ring[len(ring)-1]) {
+				if len(ring) < 4 || ring[0] != ring[len(ring)-1] {
 					t.Errorf("ring %v", ring)
+				}
+			}
+		}
+		for _, line := range r.chains {
+			if len(line) == 0 {
+				t.Error("a line without places")
+			}
+			for _, at := range line {
+				if !finite(at[0]) || !finite(at[1]) {
+					t.Errorf("place %v", at)
 				}
 			}
 		}

@@ -20,11 +20,31 @@ func flat(t godal.GeometryType) int {
 	return int(uint32(t)&^0x80000000) % 1000
 }
 
+// checkKind refuses a layer whose kind tells that it holds nothing wanted,
+// and one of polygons where points or lines are.
 func (l *Layer) checkKind() error {
-	if kind, ok := kinds[flat(l.layer.Type())]; ok {
-		return l.problem("it holds "+kind+", not polygons", "name a layer of polygons", nil)
+	o := l.options
+	switch kind, other := kinds[flat(l.layer.Type())]; {
+	case other && (kind == "points" && o.Points || kind == "lines" && o.Lines):
+		return nil
+	case other:
+		return l.problem("it holds "+kind+", not polygons", l.widenFix(kind), nil)
+	case (o.Points || o.Lines) && l.shapes() == "polygons":
+		return l.problem("it holds polygons, and a radius or a width is of points or lines", "take `radius:` and `width:` out, or name another layer", nil)
 	}
 	return nil
+}
+
+// widenFix is the remedy for a layer of points or of lines.
+func (l *Layer) widenFix(kind string) string {
+	switch {
+	case l.options.PolygonsAlone:
+	case kind == "points":
+		return "add `radius: 25 m`, how far around each point its class reaches; or name a layer of polygons"
+	case kind == "lines":
+		return "add `width: 6 m`, how wide the ground along each line is; or name a layer of polygons"
+	}
+	return "name a layer of polygons"
 }
 
 // readCRS takes the coordinate reference system given, or the layer's own.

@@ -3,26 +3,33 @@ package vector
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
 
 	"github.com/airbusgeo/godal"
 	"golang.org/x/text/encoding/charmap"
+
+	"likelyground/vector/where"
 )
 
 // Counts tells what a pass over a layer met.
 type Counts struct {
 	Features     int // all of them
 	NullGeometry int // without any geometry: they cover nothing
-	NotPolygons  int // points, lines and empty geometries: they cover nothing
+	LeftOut      int // the condition is not true of them
+	NotPolygons  int // empty geometries, and points and lines that were not asked for: they cover nothing
+	Points       int // of these, those that hold points
+	Lines        int // of these, those that hold lines
 	Invalid      int // geometries that break the rules; see [Polygon] for what they cover
 	Unchecked    int // geometries of so many overlapping lines that nobody asked whether they break them
 	Recoded      int // texts that were no UTF-8 and were read as Windows-1252
 }
 
-// Each calls do for every feature that has polygons, in the layer's own
-// order, with the values of the fields asked for. What do is given is its own
+// Each calls do for every feature that meets the layer's condition and has
+// polygons, or points or lines where the layer was opened for them, in the
+// layer's own order, with the values of the fields asked for. What do is given is its own
 // only until it returns. An error of do ends the pass and is returned as it
 // is; a coordinate that is no number and a file that breaks off answer with a
 // [Problem].
@@ -52,16 +59,22 @@ func (l *Layer) Each(fields []string, do func(*Feature) error) (Counts, error) {
 // pass is one reading of a layer.
 type pass struct {
 	*Layer
-	fields []Field
+	fields []Field // asked for, then those of the condition
+	asked  int     // how many were asked for
 	do     func(*Feature) error
 	counts Counts
 	item   Feature
+	values []Value // of all fields
+	test   []where.Value
 	shapes wkbReader
 	tangler
 }
 
 func (l *Layer) newPass(names []string, do func(*Feature) error) (*pass, error) {
-	p := &pass{Layer: l, do: do}
+	p := &pass{Layer: l, do: do, asked: len(names)}
+	if l.condition != nil {
+		names = append(slices.Clone(names), l.condition.Fields()...)
+	}
 	for _, name := range names {
 		f, err := l.Field(name)
 		if err != nil {
@@ -69,7 +82,9 @@ func (l *Layer) newPass(names []string, do func(*Feature) error) (*pass, error) 
 		}
 		p.fields = append(p.fields, f)
 	}
-	p.item.Values = make([]Value, len(names))
+	p.values = make([]Value, len(names))
+	p.item.Values = p.values[:p.asked]
+	p.shapes.points, p.shapes.lines = l.options.Points, l.options.Lines
 	return p, nil
 }
 
@@ -113,17 +128,21 @@ func (p *pass) geometryColumn() string {
 func (p *pass) take(row *godal.Feature) error {
 	p.counts.Features++
 	p.item.Number = p.counts.Features
-	ok, err := p.takeShape(row)
-	if err != nil || !ok {
+	if err := p.takeValues(row); err != nil {
 		return err
 	}
-	if err := p.takeValues(row); err != nil {
+	if !p.meets() {
+		p.counts.LeftOut++
+		return nil
+	}
+	ok, err := p.takeShape(row)
+	if err != nil || !ok {
 		return err
 	}
 	return p.do(&p.item)
 }
 
-// takeShape reads the polygons; false means that there is none.
+// takeShape reads what covers ground; false means that there is nothing.
 func (p *pass) takeShape(row *godal.Feature) (bool, error) {
 	geometry := row.Geometry()
 	if geometry.Name() == "" { // no geometry at all
@@ -134,21 +153,31 @@ func (p *pass) takeShape(row *godal.Feature) (bool, error) {
 	if err != nil {
 		return false, p.bad("its geometry cannot be read", err)
 	}
-	if p.item.Polygons, err = p.shapes.read(bytes); err != nil {
+	s := &p.shapes
+	if err := s.read(bytes); err != nil {
 		return false, p.bad("its geometry cannot be read", err)
 	}
-	if len(p.item.Polygons) == 0 {
+	p.item.Polygons, p.item.Lines, p.item.Points = s.polygons, s.chains, s.spots
+	if len(s.polygons)+len(s.chains)+len(s.spots) == 0 {
 		p.counts.NotPolygons++
+		if s.sawPoints {
+			p.counts.Points++
+		}
+		if s.sawLines {
+			p.counts.Lines++
+		}
 		return false, nil
 	}
-	p.judgeShape(geometry)
+	p.item.Invalid = false
+	if len(s.polygons) > 0 {
+		p.judgeShape(geometry)
+	}
 	return true, nil
 }
 
 // judgeShape finds out whether the geometry breaks the rules, where that
 // takes bounded time.
 func (p *pass) judgeShape(geometry *godal.Geometry) {
-	p.item.Invalid = false
 	if p.tangler.tangled(p.item.Polygons, mostOverlaps) {
 		p.counts.Unchecked++
 		return
@@ -175,7 +204,7 @@ func (p *pass) takeValues(row *godal.Feature) error {
 				return p.bad(fmt.Sprintf("field %q", f.Name), err)
 			}
 		}
-		p.item.Values[i] = v
+		p.values[i] = v
 	}
 	return nil
 }

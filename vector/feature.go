@@ -15,11 +15,16 @@ type Ring []Point
 // leaves of it.
 type Polygon []Ring
 
-// Feature is one thing of a layer. A feature of several polygons covers all
+// Line is a chain of straight pieces; one point repeated is a line too.
+type Line []Point
+
+// Feature is one thing of a layer. A feature of several shapes covers all
 // that any of them covers.
 type Feature struct {
 	Number   int // place in the layer's order, from 1
 	Polygons []Polygon
+	Lines    []Line  // only where they were asked for
+	Points   []Point // likewise
 	Values   []Value // the fields asked for, in the order asked
 	Invalid  bool    // the geometry breaks the rules for simple features
 }

@@ -117,8 +117,7 @@ func (l *Layer) shapes() string {
 
 // survey looks at what stands in the fields of the first features.
 func (l *Layer) survey(out *InspectedLayer) error {
-	p := &pass{Layer: l, fields: l.Fields}
-	p.item.Values = make([]Value, len(l.Fields))
+	p := &pass{Layer: l, fields: l.Fields, values: make([]Value, len(l.Fields))}
 	rows, err := l.ds.ExecuteSQL(p.valuesQuery(mostRead), godal.SQLiteDialect(), Quiet)
 	if err != nil {
 		return l.damaged(err)
@@ -133,7 +132,7 @@ func (l *Layer) survey(out *InspectedLayer) error {
 			return err
 		}
 		for i := range tallies {
-			tallies[i].take(p.item.Values[i])
+			tallies[i].take(p.values[i])
 		}
 	}
 	if p.counts.Features < min(l.Count, mostRead) {

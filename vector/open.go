@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"github.com/airbusgeo/godal"
+
+	"likelyground/vector/where"
 )
 
 // drivers are the formats that are read. Left out are those that fetch from
@@ -18,7 +20,7 @@ var drivers = []string{
 	"OpenFileGDB", "SQLite", "GML", "LIBKML", "KML", "MapInfo File",
 }
 
-// Layer is a table of polygons in a file, open for reading. It owns C memory
+// Layer is a table of shapes in a file, open for reading. It owns C memory
 // that only Close frees, and is not for two goroutines.
 type Layer struct {
 	File, Name string
@@ -28,24 +30,45 @@ type Layer struct {
 	Count      int      // features, those without geometry included
 	Warnings   []string // what was taken notice of on opening
 
-	ds    *godal.Dataset
-	layer godal.Layer
+	ds        *godal.Dataset
+	layer     godal.Layer
+	options   Options
+	condition *where.Condition // nil: every feature
+}
+
+// Options say what of a file is wanted; the zero value is a layer of polygons.
+type Options struct {
+	Layer  string // may be empty where the file has one
+	CRS    string // if not empty, in place of the layer's own
+	Where  string // a condition on the fields, see package where; "": every feature
+	Points bool   // points are wanted too
+	Lines  bool   // and lines
+
+	// PolygonsAlone says that points and lines could not be wanted, so that
+	// no remedy speaks of it.
+	PolygonsAlone bool
 }
 
 // Open opens a layer of polygons; with one layer in the file its name may be
-// left empty. Side files are read and none is written.
+// left empty. crs, if not empty, stands in for the layer's own. See [OpenWith].
+func Open(file, layer, crs string) (*Layer, error) {
+	return OpenWith(file, Options{Layer: layer, CRS: crs, PolygonsAlone: true})
+}
+
+// OpenWith opens a layer. Side files are read and none is written.
 //
 // It answers with a [Problem] when the file is missing, of no known format or
 // cut short, when the layer is not there, not named among several, empty
-// (cause [ErrEmpty]), of another kind than polygons or without coordinate
-// reference system. crs, if not empty, stands in for the layer's own.
-func Open(file, layer, crs string) (*Layer, error) {
+// (cause [ErrEmpty]), of another kind than is wanted or without coordinate
+// reference system, or when the condition cannot be read or does not fit the
+// fields (cause [where.Error]).
+func OpenWith(file string, o Options) (*Layer, error) {
 	Setup()
-	l := &Layer{File: file}
+	l := &Layer{File: file, options: o}
 	if err := l.open(); err != nil {
 		return nil, err
 	}
-	if err := l.describe(layer, crs); err != nil {
+	if err := l.describe(); err != nil {
 		l.Close()
 		return nil, err
 	}
@@ -73,7 +96,7 @@ func (l *Layer) open() error {
 	if err := l.checkBytes(info); err != nil {
 		return err
 	}
-	opts := append([]godal.OpenOption{godal.VectorOnly(), godal.Drivers(drivers...), godal.SiblingFiles(), Quiet}, l.options()...)
+	opts := append([]godal.OpenOption{godal.VectorOnly(), godal.Drivers(drivers...), godal.SiblingFiles(), Quiet}, l.formatOptions()...)
 	ds, err := godal.Open(l.path(), opts...)
 	if err != nil {
 		return &Problem{File: l.File, What: "it cannot be read as a map of polygons", Err: err,
@@ -99,9 +122,9 @@ func (l *Layer) path() string {
 
 func (l *Layer) extension() string { return strings.ToLower(filepath.Ext(l.File)) }
 
-// options are those of the format, known by the file's ending, since a
+// formatOptions are those of the format, known by the file's ending, since a
 // format refuses the options of another.
-func (l *Layer) options() []godal.OpenOption {
+func (l *Layer) formatOptions() []godal.OpenOption {
 	switch l.extension() {
 	case ".gml":
 		return []godal.OpenOption{godal.DriverOpenOption("WRITE_GFS=NO", "DOWNLOAD_SCHEMA=NO")}
@@ -113,8 +136,8 @@ func (l *Layer) options() []godal.OpenOption {
 	return nil
 }
 
-func (l *Layer) describe(layer, crs string) error {
-	if err := l.choose(layer); err != nil {
+func (l *Layer) describe() error {
+	if err := l.choose(l.options.Layer); err != nil {
 		return err
 	}
 	var err error
@@ -127,10 +150,13 @@ func (l *Layer) describe(layer, crs string) error {
 	if err := l.checkKind(); err != nil {
 		return err
 	}
-	if err := l.readCRS(crs); err != nil {
+	if err := l.readCRS(l.options.CRS); err != nil {
 		return err
 	}
-	return l.readFields()
+	if err := l.readFields(); err != nil {
+		return err
+	}
+	return l.readCondition()
 }
 
 // choose finds the layer by its name, or the only one.

@@ -29,39 +29,56 @@ const (
 
 var errCut = errors.New("the geometry breaks off")
 
-// wkbReader turns well-known binary into polygons. Its buffers are used
-// again: a result lasts until the next call.
+// wkbReader turns well-known binary into polygons and, where they are asked
+// for, points and lines. Its buffers are used again: a result lasts until the
+// next call.
 type wkbReader struct {
+	points, lines bool // asked for
+
 	data   []byte
-	points []Point // of all rings, one after the other
-	ends   []int   // where each ring ends in points
+	places []Point // of all rings, one after the other
+	ends   []int   // where each ring ends in places
 	parts  []int   // how many rings each polygon has
+	links  []Point // of all lines, one after the other
+	breaks []int   // where each line ends in links
 
 	polygons []Polygon
 	rings    []Ring
+	chains   []Line
+	spots    []Point
+
+	sawPoints, sawLines bool // the geometry holds some, asked for or not
 }
 
-// read returns the polygons of a geometry, of collections too, in order;
-// points and lines give none. Rings are closed; those of fewer than three
-// places are dropped, for they cover nothing.
-func (r *wkbReader) read(data []byte) ([]Polygon, error) {
+// read takes a geometry apart, collections too, in order, into polygons,
+// chains and spots. Rings are closed; those of fewer than three places are
+// dropped, for they cover nothing.
+func (r *wkbReader) read(data []byte) error {
 	r.data = data
-	r.points, r.ends, r.parts = r.points[:0], r.ends[:0], r.parts[:0]
-	if len(data) == 0 {
-		return nil, nil
+	r.places, r.ends, r.parts = r.places[:0], r.ends[:0], r.parts[:0]
+	r.links, r.breaks, r.spots = r.links[:0], r.breaks[:0], r.spots[:0]
+	r.sawPoints, r.sawLines = false, false
+	if len(data) > 0 {
+		if err := r.geometry(0); err != nil {
+			return err
+		}
 	}
-	if err := r.geometry(0); err != nil {
-		return nil, err
-	}
-	return r.build(), nil
+	r.build()
+	return nil
 }
 
-// build lays the rings out as polygons once the points no longer move.
-func (r *wkbReader) build() []Polygon {
-	r.rings, r.polygons = r.rings[:0], r.polygons[:0]
+// build lays the rings out as polygons, and the lines, once the places no
+// longer move.
+func (r *wkbReader) build() {
+	r.rings, r.polygons, r.chains = r.rings[:0], r.polygons[:0], r.chains[:0]
 	from := 0
+	for _, end := range r.breaks {
+		r.chains = append(r.chains, Line(r.links[from:end:end]))
+		from = end
+	}
+	from = 0
 	for _, end := range r.ends {
-		r.rings = append(r.rings, Ring(r.points[from:end:end]))
+		r.rings = append(r.rings, Ring(r.places[from:end:end]))
 		from = end
 	}
 	at := 0
@@ -71,10 +88,10 @@ func (r *wkbReader) build() []Polygon {
 		}
 		at += n
 	}
-	return r.polygons
 }
 
 func (r *wkbReader) geometry(depth int) error {
+	begun := r.data
 	code, dims, err := r.head()
 	if err != nil {
 		return err
@@ -88,16 +105,13 @@ func (r *wkbReader) geometry(depth int) error {
 	case wkbCurvePolygon:
 		return r.curvePolygon()
 	case wkbMultiPolygon, wkbMultiSurface, wkbCollection, wkbPolyhedron, wkbTriangles,
-		wkbMultiPoint, wkbMultiLine, wkbMultiCurve, wkbCompound:
+		wkbMultiPoint, wkbMultiLine, wkbMultiCurve:
 		return r.members(depth)
 	case wkbPoint:
-		return r.skip(dims)
-	case wkbLine, wkbArcs:
-		n, err := r.count(8 * dims)
-		if err != nil {
-			return err
-		}
-		return r.skip(n * dims)
+		return r.spot(dims)
+	case wkbLine, wkbArcs, wkbCompound:
+		r.data = begun
+		return r.chain()
 	}
 	return fmt.Errorf("its type %d is not known", code)
 }
@@ -147,11 +161,41 @@ func (r *wkbReader) count(size int) (int, error) {
 	return n, nil
 }
 
-func (r *wkbReader) skip(numbers int) error {
-	if len(r.data) < 8*numbers {
+// spot reads a point; one without place, as an empty point is written, is
+// none.
+func (r *wkbReader) spot(dims int) error {
+	if len(r.data) < 8*dims {
 		return errCut
 	}
-	r.data = r.data[8*numbers:]
+	p := Point{r.number(0), r.number(1)}
+	r.data = r.data[8*dims:]
+	if !finite(p[0]) || !finite(p[1]) {
+		return nil
+	}
+	r.sawPoints = true
+	if r.points {
+		r.spots = append(r.spots, p)
+	}
+	return nil
+}
+
+// chain reads a line or curve as one line; one that is not asked for too, to
+// get beyond it.
+func (r *wkbReader) chain() error {
+	from := len(r.places)
+	if err := r.curve(0); err != nil {
+		return err
+	}
+	line := r.places[from:]
+	r.places = r.places[:from]
+	if len(line) == 0 {
+		return nil
+	}
+	r.sawLines = true
+	if r.lines {
+		r.links = append(r.links, line...)
+		r.breaks = append(r.breaks, len(r.links))
+	}
 	return nil
 }
 
@@ -162,7 +206,7 @@ func (r *wkbReader) polygon(dims int) error {
 	}
 	r.parts = append(r.parts, 0)
 	for range n {
-		from := len(r.points)
+		from := len(r.places)
 		if err := r.line(dims); err != nil {
 			return err
 		}
@@ -183,7 +227,7 @@ func (r *wkbReader) line(dims int) error {
 		if !finite(p[0]) || !finite(p[1]) {
 			return fmt.Errorf("the place %v, %v is no place", p[0], p[1])
 		}
-		r.points = append(r.points, p)
+		r.places = append(r.places, p)
 	}
 	return nil
 }
@@ -196,16 +240,16 @@ func finite(v float64) bool { return v-v == 0 }
 
 // endRing closes the ring that began at from, or drops it.
 func (r *wkbReader) endRing(from int) {
-	n := len(r.points) - from
-	if n > 0 && r.points[from] != r.points[from+n-1] {
-		r.points = append(r.points, r.points[from])
+	n := len(r.places) - from
+	if n > 0 && r.places[from] != r.places[from+n-1] {
+		r.places = append(r.places, r.places[from])
 		n++
 	}
 	if n < 4 {
-		r.points = r.points[:from]
+		r.places = r.places[:from]
 		return
 	}
-	r.ends = append(r.ends, len(r.points))
+	r.ends = append(r.ends, len(r.places))
 	r.parts[len(r.parts)-1]++
 }
 
@@ -216,7 +260,7 @@ func (r *wkbReader) curvePolygon() error {
 	}
 	r.parts = append(r.parts, 0)
 	for range n {
-		from := len(r.points)
+		from := len(r.places)
 		if err := r.curve(0); err != nil {
 			return err
 		}
@@ -235,7 +279,7 @@ func (r *wkbReader) curve(depth int) error {
 	case code == wkbLine:
 		return r.line(dims)
 	case code == wkbArcs:
-		from := len(r.points)
+		from := len(r.places)
 		if err := r.line(dims); err != nil {
 			return err
 		}
@@ -253,16 +297,16 @@ func (r *wkbReader) curve(depth int) error {
 // bend replaces the points from the given one on, a chain of arcs of three
 // points each, by chords.
 func (r *wkbReader) bend(from int) error {
-	through := append([]Point(nil), r.points[from:]...)
+	through := append([]Point(nil), r.places[from:]...)
 	if len(through) == 0 {
 		return nil
 	}
 	if len(through)%2 == 0 {
 		return errors.New("a chain of arcs has an even number of points")
 	}
-	r.points = append(r.points[:from], through[0])
+	r.places = append(r.places[:from], through[0])
 	for i := 0; i+2 < len(through); i += 2 {
-		r.points = appendArc(r.points, through[i], through[i+1], through[i+2])
+		r.places = appendArc(r.places, through[i], through[i+1], through[i+2])
 	}
 	return nil
 }

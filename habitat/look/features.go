@@ -45,8 +45,10 @@ func (m *Map) layer(where string, in *vector.InspectedLayer) Layer {
 		m.suspect(where, w, "nothing, if the map then lies where it should")
 	}
 	switch in.Shapes {
-	case "points", "lines":
-		m.suspect(where, "it holds "+in.Shapes+", which cover no ground", "use a map of polygons")
+	case "points":
+		m.suspect(where, "it holds points, which cover no ground by themselves", "say how far around each its value holds, such as radius: 25 m, or use a map of polygons")
+	case "lines":
+		m.suspect(where, "it holds lines, which cover no ground by themselves", "say how wide the ground along each is, such as width: 6 m, or use a map of polygons")
 	case "polygons":
 		if in.Count == 1 {
 			m.suspect(where, "it holds a single feature", "if that is the ground to rate, leave the lines below away and say area: "+scalar(m.File))
@@ -60,14 +62,20 @@ func (m *Map) layer(where string, in *vector.InspectedLayer) Layer {
 	for i := range in.Fields {
 		out.Fields = append(out.Fields, field(&in.Fields[i], in.Read))
 	}
+	if in.Shapes == anyShapes {
+		m.suspect(where, "it may hold points and lines too, which cover no ground by themselves", "say radius: or width: with their reach; without, only polygons count")
+	}
 	if f := bestField(in); f != nil && f.Null+f.Empty > 0 {
 		m.suspect(where, fmt.Sprintf("the field %q is empty in %s of %s features", f.Name, thousands(int64(f.Null+f.Empty)), thousands(int64(in.Read))), "nothing: that ground counts as missing")
 	}
 	return out
 }
 
-// tables is how vector names a layer without geometry.
-const tables = "a table without places"
+// How vector names a layer without geometry, and one whose kind is not told.
+const (
+	tables    = "a table without places"
+	anyShapes = "shapes of any kind"
+)
 
 // mostTold is how many texts of a field are told.
 const mostTold = 30

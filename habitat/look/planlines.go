@@ -23,6 +23,24 @@ func (l *lines) add(key, value, remark string) {
 	l.b.WriteByte('\n')
 }
 
+// note writes a line of the entry as a remark, to be taken in at will.
+func (l *lines) note(line, remark string) {
+	fmt.Fprintf(&l.b, "    # %s   # %s\n", clean(line), clean(remark))
+}
+
+// whereHint is a condition on another field of few texts than the one that
+// holds the classes: kinds of feature in one layer. "" for none.
+func whereHint(in *vector.InspectedLayer, classes *vector.InspectedField) string {
+	for i := range in.Fields {
+		f := &in.Fields[i]
+		if f == classes || f.Kind != vector.Text || len(f.Texts) < 2 || len(f.Texts) > 12 || f.Uncounted > 0 || anyOf(wordsOf(f.Name), idleWords) {
+			continue
+		}
+		return scalar(fmt.Sprintf(`"%s" = '%s'`, strings.ReplaceAll(f.Name, `"`, `""`), strings.ReplaceAll(f.Texts[0].Text, "'", "''")))
+	}
+	return ""
+}
+
 // rename gives the map a name that is not taken yet.
 func (m *Map) rename(taken map[string]bool) {
 	name := m.Name
@@ -184,6 +202,15 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 	}
 	if f != nil {
 		l.add("field", scalar(f.Name), fieldRemark(f))
+	}
+	switch layer.Shapes {
+	case "points":
+		l.add("radius", "25 m", "a guess: how far around each point the value holds")
+	case "lines":
+		l.add("width", "6 m", "a guess: how wide the ground along each line is")
+	}
+	if w := whereHint(layer, f); w != "" {
+		l.note("where: "+w, "if only these features count")
 	}
 	m.crsLine(l, m.Layers[at].Place)
 	m.finish(stem(m.File), l)

@@ -91,6 +91,11 @@ type Map struct {
 	FieldAt Pos    `json:"-"`
 	BandAt  Pos    `json:"-"`
 
+	Where   string  `json:"where,omitempty"`  // condition on the features of a vector file; "": all of them
+	Radius  float64 `json:"radius,omitempty"` // metres around a point that it stands for; 0: points are no ground
+	Width   float64 `json:"width,omitempty"`  // metres of ground along a line; 0: lines are no ground
+	WhereAt Pos     `json:"-"`
+
 	Unit    string   `json:"unit,omitempty"`  // as in the plan, but known ones as the Unit… constants; "" when not given
 	Scale   *float64 `json:"scale,omitempty"` // nil: the file's own
 	Offset  *float64 `json:"offset,omitempty"`

@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 )
 
@@ -106,10 +107,10 @@ func absentShape() shape[*Absent] {
 func mapShape() shape[Map] {
 	return object[Map]{
 		what: "a map", fresh: func() Map { return Map{} },
-		keys: append(mapSourceKeys(), mapMeaningKeys()...),
+		keys: slices.Concat(mapSourceKeys(), featureKeys(), mapMeaningKeys()),
 		rules: []rule{
 			{kind: clashes, keys: []string{"band"}, with: []string{"field", "layer"}, why: "a band is of a raster, a field of a vector file", fix: "keep the one that the file has"},
-			{kind: goesWith, keys: []string{"layer"}, with: []string{"field"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
+			{kind: goesWith, keys: []string{"layer", "where", "radius", "width"}, with: []string{"field"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
 			{kind: clashes, keys: []string{"scale", "offset", "between", "unit"}, with: []string{"legend"}, why: "a legend says that the numbers are codes of classes, which are not measured", fix: "keep the legend for classes, or take it out for amounts"},
 		},
 		finish: finishMap,

@@ -21,6 +21,10 @@ type PolygonSpec struct {
 	Layer string // may be empty where the file has one layer
 	Field string // the attribute that is the class; not used with AsMask
 
+	Where  string  // a condition on the layer's fields; see package where. "": every feature
+	Radius float64 // metres around a point that it stands for; 0: points are no ground
+	Width  float64 // metres of ground along a line, half of it on either side; 0: lines are no ground
+
 	CRS           string      // replaces what the file says
 	AllowBallpark bool        // accept a transformation without datum shift
 	Missing       []Range     // class numbers that stand for no knowledge
@@ -34,13 +38,17 @@ type PolygonSpec struct {
 
 // PolygonFacts is what one reading of a layer told.
 type PolygonFacts struct {
-	Path, Layer, Format string // empty for a box of the plan
-	CRS                 string // EPSG code, or the name where there is none
-	CRSFrom             string // "file" or "plan"
+	Path, Layer, Format string  // empty for a box of the plan
+	CRS                 string  // EPSG code, or the name where there is none
+	CRSFrom             string  // "file" or "plan"
+	Radius, Width       float64 // metres, as in the spec
 
 	Features     int // all of the layer
 	NullGeometry int // without geometry: they cover nothing
-	NotPolygons  int // points, lines, empty geometries: they cover nothing
+	LeftOut      int // the condition is not true of them
+	NotPolygons  int // points and lines without radius or width, empty geometries: they cover nothing
+	Points       int // of these, those that hold points
+	Lines        int // of these, those that hold lines
 	Repaired     int // invalid geometries: even-odd filling covers what repair by linework leaves
 	Unchecked    int // geometries too tangled to be asked whether they are valid; filled even-odd too
 	Unclassed    int // polygons whose class is NULL or empty: missing where they win
@@ -61,7 +69,9 @@ type PolygonFacts struct {
 // covers the cell. Edges are straight in the layer's own CRS and at most
 // 1/2000 of a cell off on the grid. A ring that crosses itself, and a hole
 // beyond its polygon, are filled even-odd; the polygons of one feature are
-// joined.
+// joined. A point or line that has a radius or width covers the cells whose
+// centre lies within the radius, or half the width, of it, in metres of the
+// grid's CRS.
 type Polygons struct {
 	spec    PolygonSpec
 	grid    raster.Grid
@@ -90,7 +100,7 @@ func OpenPolygons(spec PolygonSpec, g raster.Grid) (*Polygons, error) {
 	if err := Setup(0); err != nil {
 		return nil, err
 	}
-	layer, err := vector.Open(spec.File, spec.Layer, spec.CRS)
+	layer, err := vector.OpenWith(spec.File, spec.options())
 	if err != nil {
 		return nil, spec.about(err)
 	}
@@ -105,8 +115,13 @@ func OpenPolygons(spec PolygonSpec, g raster.Grid) (*Polygons, error) {
 	return p, nil
 }
 
+// options is what is wanted of the file.
+func (s *PolygonSpec) options() vector.Options {
+	return vector.Options{Layer: s.Layer, CRS: s.CRS, Where: s.Where, Points: s.Radius > 0, Lines: s.Width > 0, PolygonsAlone: s.AsMask}
+}
+
 func layerFacts(spec PolygonSpec, layer *vector.Layer) PolygonFacts {
-	f := PolygonFacts{Path: spec.File, Layer: layer.Name, Format: layer.Driver, CRSFrom: "file", Notes: layer.Warnings}
+	f := PolygonFacts{Path: spec.File, Layer: layer.Name, Format: layer.Driver, CRSFrom: "file", Radius: spec.Radius, Width: spec.Width, Notes: layer.Warnings}
 	if spec.CRS != "" {
 		f.CRSFrom = "plan"
 	}

@@ -8,6 +8,7 @@ import "likelyground/vector"
 type clipper struct {
 	low, high [2]float64
 	ring      [2]vector.Ring // of two successive sides
+	parts     []vector.Line
 }
 
 // cut returns the part of the ring inside the box, which may be nothing. The

@@ -78,8 +78,11 @@ type importer struct {
 	way     *carrier
 	clip    *clipper // nil where nothing needs to be cut off
 	rows    rowRuns
+	swath   swath
 	classes map[string]int32 // text to number in the order of coming
 	inGrid  bool
+
+	sawPoints, sawLines bool
 }
 
 func (m *importer) close() {
@@ -96,6 +99,9 @@ func (m *importer) ready() error {
 		return err
 	}
 	p.served = servedWindow(p.grid, ground.MetresPerUnit)
+	if err := m.readySwath(ground.MetresPerUnit); err != nil {
+		return err
+	}
 	own, err := crs.Describe(m.from.crs())
 	if err != nil {
 		return err
@@ -139,7 +145,7 @@ func (m *importer) readyWay() error {
 	if op.Identity {
 		return nil
 	}
-	m.clip = m.way.clipTo(p.served)
+	m.clip = m.way.clipTo(p.served.Grow(m.swathCells()))
 	if m.clip == nil {
 		return &Problem{Map: p.spec.Name, File: p.spec.File, What: "the grid has no place in its coordinate reference system",
 			Fix: "use a map in a coordinate reference system that covers the region"}
@@ -172,9 +178,10 @@ func (m *importer) run() error {
 	}
 	f := &p.facts
 	f.Features, f.NullGeometry, f.NotPolygons = counts.Features, counts.NullGeometry, counts.NotPolygons
+	f.LeftOut, f.Points, f.Lines = counts.LeftOut, counts.Points, counts.Lines
 	f.Repaired, f.Unchecked, f.Recoded = counts.Invalid, counts.Unchecked, counts.Recoded
-	if counts.NullGeometry+counts.NotPolygons == counts.Features {
-		return &vector.Problem{File: p.spec.File, Layer: f.Layer, What: "none of its features has a polygon", Fix: "name a layer of polygons"}
+	if err := m.nothingThere(counts); err != nil {
+		return err
 	}
 	if !m.inGrid {
 		return m.outside()
@@ -201,21 +208,32 @@ func (m *importer) take(f *vector.Feature) error {
 	inside := false
 	for _, polygon := range f.Polygons {
 		covers, err := m.lay(polygon, code)
-		if err == errNowhere {
-			return &Problem{Map: m.to.spec.Name, File: m.to.spec.File,
-				What: fmt.Sprintf("feature %d reaches ground that has no place in the grid's coordinate reference system", f.Number),
-				Fix:  "cut the map to the region first"}
-		}
 		if err != nil {
-			return err
+			return m.nowhere(f, err)
 		}
 		inside = inside || covers
 	}
+	round, err := m.around(f, code)
+	if err != nil {
+		return m.nowhere(f, err)
+	}
+	inside = inside || round
 	if !inside {
 		m.to.facts.Beyond++
 	}
 	m.inGrid = m.inGrid || inside
 	return nil
+}
+
+// nowhere puts a place that cannot be transformed into words; any other error
+// is returned as it is.
+func (m *importer) nowhere(f *vector.Feature, err error) error {
+	if err != errNowhere {
+		return err
+	}
+	return &Problem{Map: m.to.spec.Name, File: m.to.spec.File,
+		What: fmt.Sprintf("feature %d reaches ground that has no place in the grid's coordinate reference system", f.Number),
+		Fix:  "cut the map to the region first"}
 }
 
 // lay turns one polygon into the cells it covers and stores them; it tells

@@ -51,8 +51,13 @@ func (r *rowRuns) cross(a, b vector.Point, first, end int) {
 		part := (float64(row) + 0.5 - a[1]) / (b[1] - a[1])
 		x := a[0] + float64(part*(b[0]-a[0]))
 		col := min(max(below(min(max(x, left), right)), lowest), highest)
-		r.marks = append(r.marks, int64(row)<<32|int64(uint32(col)^1<<31))
+		r.mark(row, col)
 	}
+}
+
+// mark notes a crossing left of a column.
+func (r *rowRuns) mark(row, col int) {
+	r.marks = append(r.marks, int64(row)<<32|int64(uint32(col)^1<<31))
 }
 
 // end sorts the crossings into runs and returns the window that holds them.

@@ -33,7 +33,7 @@ func (t *polygonTally) merge(counts map[int32]int64) {
 func (p *Polygons) Judge() Findings {
 	p.tally.Lock()
 	defer p.tally.Unlock()
-	out := Findings{Low: math.NaN(), High: math.NaN(), Notes: p.facts.warnings()}
+	out := Findings{Low: math.NaN(), High: math.NaN(), Notes: p.facts.Warnings()}
 	for code, n := range p.tally.counts {
 		if code == raster.MissingCode {
 			out.Missing = n
@@ -77,8 +77,9 @@ func count(counts map[int32]int64, codes []int32, need []bool) {
 	}
 }
 
-// warnings are the notes of the layer's header and what was counted of it.
-func (f *PolygonFacts) warnings() []string {
+// Warnings are the notes of the layer's header and what was counted of it
+// that may be other than meant.
+func (f *PolygonFacts) Warnings() []string {
 	out := slices.Clone(f.Notes)
 	for _, c := range []struct {
 		n    int
@@ -87,7 +88,9 @@ func (f *PolygonFacts) warnings() []string {
 		{f.Repaired, "invalid geometries repaired, filled even-odd"},
 		{f.Unchecked, "geometries of too many overlapping lines to be checked, filled even-odd"},
 		{f.NullGeometry, "features without geometry left out"},
-		{f.NotPolygons, "features that are no polygons left out"},
+		{f.NotPolygons - f.Points - f.Lines, "features that are no polygons left out"},
+		{f.Points, "features of points left out: `radius:` would give them ground"},
+		{f.Lines, "features of lines left out: `width:` would give them ground"},
 		{f.Unclassed, "polygons without a class: missing there"},
 		{f.Recoded, "texts not in UTF-8, read as Windows-1252"},
 	} {
