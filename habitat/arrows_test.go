@@ -21,6 +21,7 @@ const module = "likelyground"
 // is built must stand here.
 var rows = []string{
 	"cmd/likelyground",
+	"habitat/start",
 	"habitat", // the run; what it is made of knows nothing of it
 	"habitat/look",
 	"habitat/standin",

@@ -36,7 +36,11 @@ type desk struct {
 // openDesk opens a plan for a command that writes nothing: its scratch lies in
 // a temporary folder. done frees everything and is to be called, error or not.
 func openDesk(ctx context.Context, planFile string, o Options) (d *desk, done func(), err error) {
-	d = &desk{file: planFile}
+	return openPlan(ctx, &desk{file: planFile}, o)
+}
+
+// openPlan is openDesk for a desk that may hold its plan already.
+func openPlan(ctx context.Context, d *desk, o Options) (_ *desk, done func(), err error) {
 	if err := o.checkScratch(); err != nil {
 		return d, func() {}, err
 	}
@@ -48,8 +52,10 @@ func openDesk(ctx context.Context, planFile string, o Options) (d *desk, done fu
 		d.close()
 		os.RemoveAll(scratch)
 	}
-	if err := d.read(); err != nil {
-		return d, done, err
+	if d.plan == nil {
+		if err := d.read(); err != nil {
+			return d, done, err
+		}
 	}
 	o.Events(Event{Stage: "Opening the maps"})
 	err = d.open(ctx, o, scratch)
@@ -69,7 +75,7 @@ func (d *desk) read() error {
 	}
 	f, err := os.Open(d.file)
 	if errors.Is(err, os.ErrNotExist) {
-		return &Fault{What: fmt.Sprintf("there is no plan %s", d.file), Fix: "name a plan file; `likelyground demo ellerdown` lays down one to try"}
+		return &Fault{What: fmt.Sprintf("there is no plan %s", d.file), Fix: "name a plan file; `likelyground demo ellerdown` lays down one to try, `likelyground start FILE…` writes one for maps of your own"}
 	}
 	if err != nil {
 		return err

@@ -24,6 +24,7 @@ score grid and ranked areas out.
 
   likelyground demo ellerdown                  lay down an invented country to try
   likelyground run ellerdown/ellerdown.yaml    score it and rank its areas
+  likelyground start soil.tif dem.tif          write a plan for maps of your own
 
 Commands:
 `)

@@ -51,7 +51,7 @@ func (m *Map) layer(where string, in *vector.InspectedLayer) Layer {
 		m.suspect(where, "it holds lines, which cover no ground by themselves", "say how wide the ground along each is, such as width: 6 m, or use a map of polygons")
 	case "polygons":
 		if in.Count == 1 {
-			m.suspect(where, "it holds a single feature", "if that is the ground to rate, leave the lines below away and say area: "+scalar(m.File))
+			m.suspect(where, "it holds a single feature", "if that is the ground to rate, leave the lines below away and say area: "+Scalar(m.File))
 		}
 	case tables:
 		m.suspect(where, "it is a table without places", "use a layer with shapes")

@@ -41,8 +41,15 @@ type Map struct {
 	Layers   []Layer             `json:"layers,omitempty"`
 
 	Suspicions []Suspicion `json:"suspicions"`
-	Name       string      `json:"name"` // proposed for the plan
-	Plan       string      `json:"plan"` // lines to paste below `maps:`
+
+	Holds   string `json:"holds"`             // what the lines read: "heights", "pH", "percent", "amounts", "classes", or "nothing" that can be rated
+	Guess   bool   `json:"guess,omitempty"`   // classes only because the numbers are whole and few
+	Surface bool   `json:"surface,omitempty"` // heights of tree tops and roofs, by the file's name
+	Layer   int    `json:"-"`                 // of Layers, the one that the lines read
+	Lines   []Line `json:"-"`                 // of the plan, below the map's name
+
+	Name string `json:"name"` // proposed for the plan
+	Plan string `json:"plan"` // lines to paste below `maps:`
 }
 
 // Lattice is where the cells of a raster lie.

@@ -10,17 +10,44 @@ import (
 	"likelyground/vector"
 )
 
-// lines gathers the lines of a plan, from the map's name down.
-type lines struct{ b strings.Builder }
+// Line is a line of a map's entry in a plan.
+type Line struct {
+	Key    string // with spaces before it where it stands further in
+	Value  string // as YAML; "" where further lines follow
+	Remark string
+	Path   string // where Value is the path of a file: that path, as it was given
+}
 
-// add writes a line of the map's entry; a remark follows it.
+// lines gathers the lines of a plan below the map's name.
+type lines struct{ all []Line }
+
+// add adds a line of the map's entry; a remark follows it.
 func (l *lines) add(key, value, remark string) {
-	line := fmt.Sprintf("    %s: %s", key, value)
-	l.b.WriteString(line)
-	if remark != "" {
-		fmt.Fprintf(&l.b, "%s# %s", strings.Repeat(" ", max(2, 32-len([]rune(line)))), clean(remark))
+	l.all = append(l.all, Line{Key: key, Value: value, Remark: remark})
+}
+
+// addPath adds a line that names a file.
+func (l *lines) addPath(key, path, remark string) {
+	l.all = append(l.all, Line{Key: key, Value: Scalar(path), Remark: remark, Path: path})
+}
+
+// String writes the line as it stands in a plan.
+func (l Line) String() string {
+	line := strings.TrimRight(fmt.Sprintf("    %s: %s", l.Key, l.Value), " ")
+	if l.Remark != "" {
+		line += strings.Repeat(" ", max(2, 32-len([]rune(line)))) + "# " + clean(l.Remark)
 	}
-	l.b.WriteByte('\n')
+	return line + "\n"
+}
+
+// written is a map's entry in a plan.
+func written(name string, all []Line) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "  %s:\n", Scalar(name))
+	for _, l := range all {
+		b.WriteString(l.String())
+	}
+	return b.String()
 }
 
 // note writes a line of the entry as a remark, to be taken in at will.
@@ -48,8 +75,7 @@ func (m *Map) rename(taken map[string]bool) {
 		name = fmt.Sprintf("%s %d", m.Name, i)
 	}
 	taken[name] = true
-	m.Plan = strings.Replace(m.Plan, "  "+scalar(m.Name)+":", "  "+scalar(name)+":", 1)
-	m.Name = name
+	m.Name, m.Plan = name, written(name, m.Lines)
 }
 
 // finish sets name and lines.
@@ -57,15 +83,14 @@ func (m *Map) finish(name string, l *lines) {
 	if clean(m.File) != m.File {
 		m.suspect("", "its name holds characters that cannot be shown, and a plan takes none of them", "rename the file")
 	}
-	m.Name = name
-	m.Plan = fmt.Sprintf("  %s:\n%s", scalar(name), l.b.String())
+	m.Name, m.Lines, m.Plan = name, l.all, written(name, l.all)
 }
 
 // rasterPlan proposes the entry of a raster, for the first band that holds
 // anything.
 func (m *Map) rasterPlan(in *maps.Inspection, looks []*bandLook) {
 	l := &lines{}
-	l.add("file", scalar(m.File), "the path as seen from the plan")
+	l.addPath("file", m.File, "the path as seen from the plan")
 	b := looks[0]
 	for _, other := range looks {
 		if len(other.all) > 0 && !other.in.Alpha {
@@ -78,7 +103,40 @@ func (m *Map) rasterPlan(in *maps.Inspection, looks []*bandLook) {
 	}
 	m.crsLine(l, m.Place)
 	b.lines(l)
+	m.Holds, m.Guess, m.Surface = b.holds(), b.guess, b.role == height && anyOf(b.words, surfaceWords)
 	m.finish(m.nameFor(b), l)
+}
+
+// What the lines of a map read, as Map.Holds says it.
+const (
+	Heights = "heights"
+	Acidity = "pH"
+	Percent = "percent"
+	Amounts = "amounts"
+	Classes = "classes"
+	Nothing = "nothing"
+)
+
+func (b *bandLook) holds() string {
+	switch {
+	case b.in.Complex || b.in.Alpha || len(b.all) == 0 && b.in.Sample.Why == "":
+		return Nothing
+	case b.role == amount:
+		return Amounts
+	}
+	return map[role]string{height: Heights, acidity: Acidity, percent: Percent, coded: Classes}[b.role]
+}
+
+// fieldHolds says what a field is good for; nothing where all features have
+// one text.
+func fieldHolds(f *vector.InspectedField) string {
+	switch {
+	case f == nil || f.Kind != vector.Real && len(f.Texts) < 2:
+		return Nothing
+	case f.Kind == vector.Real:
+		return Amounts
+	}
+	return Classes
 }
 
 func bandNames(in *maps.Inspection) string {
@@ -105,7 +163,7 @@ func (m *Map) crsLine(l *lines, p Place) {
 // lines proposes how the band's numbers are to be read.
 func (b *bandLook) lines(l *lines) {
 	if b.unit != "" {
-		l.add("unit", scalar(b.unit), "")
+		l.add("unit", Scalar(b.unit), "")
 	}
 	if b.scale != b.in.Scale {
 		l.add("scale", number(b.scale), "")
@@ -136,7 +194,7 @@ func (b *bandLook) lines(l *lines) {
 // legendLines proposes a legend: the names that the file has do without one.
 func (b *bandLook) legendLines(l *lines) {
 	if b.legend != "" {
-		l.add("legend", scalar(b.legend), "")
+		l.addPath("legend", b.legend, "")
 		return
 	}
 	bare := false
@@ -154,7 +212,7 @@ func (b *bandLook) legendLines(l *lines) {
 		if name == "" {
 			name = "class " + number(s.x)
 		}
-		l.add("  "+number(s.x), scalar(name), percentWord(float64(s.n)/sum)+" of the cells")
+		l.add("  "+number(s.x), Scalar(name), percentWord(float64(s.n)/sum)+" of the cells")
 	}
 }
 
@@ -195,13 +253,13 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 	}
 	layer := &in.Layers[at]
 	l := &lines{}
-	l.add("file", scalar(m.File), "the path as seen from the plan")
+	l.addPath("file", m.File, "the path as seen from the plan")
 	f := bestField(layer)
 	if len(in.Layers) > 1 && f != nil {
-		l.add("layer", scalar(layer.Name), "")
+		l.add("layer", Scalar(layer.Name), "")
 	}
 	if f != nil {
-		l.add("field", scalar(f.Name), fieldRemark(f))
+		l.add("field", Scalar(f.Name), fieldRemark(f))
 	}
 	switch layer.Shapes {
 	case "points":
@@ -213,6 +271,7 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 		l.note("where: "+w, "if only these features count")
 	}
 	m.crsLine(l, m.Layers[at].Place)
+	m.Holds, m.Layer = fieldHolds(f), at
 	m.finish(stem(m.File), l)
 }
 
@@ -235,8 +294,8 @@ var plainText = regexp.MustCompile(`^(\.{0,2}/)*[A-Za-z]([A-Za-z0-9_./ -]*[A-Za-
 // notText are words that YAML takes for something else than text.
 var notText = map[string]bool{"yes": true, "no": true, "on": true, "off": true, "true": true, "false": true, "null": true, "none": true, "y": true, "n": true}
 
-// scalar writes a text for YAML.
-func scalar(text string) string {
+// Scalar writes a text for YAML, whatever stands around it.
+func Scalar(text string) string {
 	if plainText.MatchString(text) && !notText[strings.ToLower(text)] {
 		return text
 	}

@@ -21,6 +21,9 @@ type Findings struct {
 	Codes          []CodeCount // by code, classes only
 	Clipped        int64       // source cells outside the plan's range, taken as missing
 	Infinite       int64       // source cells with an infinite number, taken as missing
+	StandIns       []float64   // numbers of the file that look like a sign for no data and are not declared
+	Beyond         int64       // source cells outside what such a quantity can be
+	NotCodes       int64       // source cells whose number is no class code
 	Problems       []*Problem  // what the plan must say more about, worst first
 	Notes          []string    // warnings of headers
 }
@@ -50,6 +53,7 @@ func (r *Raster) Judge() Findings {
 		kind := flag((i + int(sentinel)) % flagKinds) // sentinels first: they explain the rest
 		if o := t.odd[kind]; o.n > 0 && kind.wrong() {
 			f.Problems = append(f.Problems, r.oddProblem(kind, o))
+			f.sort(kind, o)
 		}
 	}
 	if f.Known == 0 && f.Missing > 0 && len(f.Problems) == 0 {
@@ -61,6 +65,18 @@ func (r *Raster) Judge() Findings {
 		}
 	}
 	return f
+}
+
+// sort counts odd cells by what would mend them.
+func (f *Findings) sort(kind flag, o oddCells) {
+	switch kind {
+	case notACode:
+		f.NotCodes += o.n
+	case tooLow, tooHigh:
+		f.Beyond += o.n
+	default:
+		f.StandIns = append(f.StandIns, o.value)
+	}
 }
 
 // sorted lists the codes that were met.

@@ -98,6 +98,7 @@ func (p *Polygons) judgeNumbers(out *Findings) {
 			out.Infinite += c.Cells
 		case kind.wrong():
 			out.Problems = append(out.Problems, p.oddNumber(n.raw[c.Code], kind, c.Cells))
+			out.sort(kind, oddCells{n: c.Cells, value: n.raw[c.Code]})
 		}
 		if v != v {
 			out.Missing += c.Cells
