@@ -35,7 +35,13 @@ func (l looker) file(ctx context.Context, path string) (*Map, error) {
 
 // standFor names a map that was looked at in place of another after that.
 func (m *Map) standFor(local, shown string) {
-	m.Plan = strings.ReplaceAll(m.Plan, scalar(local), scalar(shown))
+	for i := range m.Lines {
+		if l := &m.Lines[i]; l.Path != "" {
+			l.Path = strings.ReplaceAll(l.Path, local, shown)
+			l.Value = Scalar(l.Path)
+		}
+	}
+	m.Plan = written(m.Name, m.Lines)
 	for i := range m.Suspicions {
 		s := &m.Suspicions[i]
 		s.What, s.Fix = strings.ReplaceAll(s.What, local, shown), strings.ReplaceAll(s.Fix, local, shown)
