@@ -16,6 +16,7 @@ type Line struct {
 	Value  string // as YAML; "" where further lines follow
 	Remark string
 	Path   string // where Value is the path of a file: that path, as it was given
+	Note   bool   // a remark, to be taken in at will
 }
 
 // lines gathers the lines of a plan below the map's name.
@@ -33,6 +34,9 @@ func (l *lines) addPath(key, path, remark string) {
 
 // String writes the line as it stands in a plan.
 func (l Line) String() string {
+	if l.Note {
+		return fmt.Sprintf("    # %s: %s   # %s\n", l.Key, clean(l.Value), clean(l.Remark))
+	}
 	line := strings.TrimRight(fmt.Sprintf("    %s: %s", l.Key, l.Value), " ")
 	if l.Remark != "" {
 		line += strings.Repeat(" ", max(2, 32-len([]rune(line)))) + "# " + clean(l.Remark)
@@ -50,9 +54,9 @@ func written(name string, all []Line) string {
 	return b.String()
 }
 
-// note writes a line of the entry as a remark, to be taken in at will.
-func (l *lines) note(line, remark string) {
-	fmt.Fprintf(&l.b, "    # %s   # %s\n", clean(line), clean(remark))
+// note adds a line of the entry as a remark, to be taken in at will.
+func (l *lines) note(key, value, remark string) {
+	l.all = append(l.all, Line{Key: key, Value: value, Remark: remark, Note: true})
 }
 
 // whereHint is a condition on another field of few texts than the one that
@@ -63,7 +67,7 @@ func whereHint(in *vector.InspectedLayer, classes *vector.InspectedField) string
 		if f == classes || f.Kind != vector.Text || len(f.Texts) < 2 || len(f.Texts) > 12 || f.Uncounted > 0 || anyOf(wordsOf(f.Name), idleWords) {
 			continue
 		}
-		return scalar(fmt.Sprintf(`"%s" = '%s'`, strings.ReplaceAll(f.Name, `"`, `""`), strings.ReplaceAll(f.Texts[0].Text, "'", "''")))
+		return Scalar(fmt.Sprintf(`"%s" = '%s'`, strings.ReplaceAll(f.Name, `"`, `""`), strings.ReplaceAll(f.Texts[0].Text, "'", "''")))
 	}
 	return ""
 }
@@ -268,7 +272,7 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 		l.add("width", "6 m", "a guess: how wide the ground along each line is")
 	}
 	if w := whereHint(layer, f); w != "" {
-		l.note("where: "+w, "if only these features count")
+		l.note("where", w, "if only these features count")
 	}
 	m.crsLine(l, m.Layers[at].Place)
 	m.Holds, m.Layer = fieldHolds(f), at
