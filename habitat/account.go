@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"likelyground/habitat/combine"
+	"likelyground/habitat/licence"
 	"likelyground/habitat/plan"
 	"likelyground/raster/crs"
 	"likelyground/raster/maps"
@@ -20,25 +21,26 @@ import (
 // account is the account of a run: what went in, what was done with it, what
 // came out. Everything that differs from run to run stands in ThisRun.
 type account struct {
-	Format   int             `json:"format"`
-	Title    string          `json:"title"`
-	Subject  string          `json:"subject"`
-	Plan     accountPlan     `json:"plan"`
-	Grid     accountGrid     `json:"grid"`
-	Area     *accountArea    `json:"area,omitempty"`
-	Maps     []accountMap    `json:"maps"`
-	Factors  []accountFactor `json:"factors"`
-	Pairwise *accountPairs   `json:"pairwise,omitempty"`
-	Cells    cellTotals      `json:"cells"`
-	Hotspots *accountSpots   `json:"hotspots,omitempty"`
-	Method   []methodSection `json:"method"`
-	Settings json.RawMessage `json:"parameters"`
-	Versions VersionList     `json:"versions"`
-	Credits  []string        `json:"credits"`
-	Warnings []string        `json:"warnings"`
-	Cautions []string        `json:"cautions"`
-	Outputs  []outputFile    `json:"outputs"`
-	ThisRun  thisRun         `json:"this_run"`
+	Format   int              `json:"format"`
+	Title    string           `json:"title"`
+	Subject  string           `json:"subject"`
+	Plan     accountPlan      `json:"plan"`
+	Grid     accountGrid      `json:"grid"`
+	Area     *accountArea     `json:"area,omitempty"`
+	Maps     []accountMap     `json:"maps"`
+	Factors  []accountFactor  `json:"factors"`
+	Pairwise *accountPairs    `json:"pairwise,omitempty"`
+	Cells    cellTotals       `json:"cells"`
+	Hotspots *accountSpots    `json:"hotspots,omitempty"`
+	Method   []methodSection  `json:"method"`
+	Settings json.RawMessage  `json:"parameters"`
+	Versions VersionList      `json:"versions"`
+	Credits  []string         `json:"credits"`
+	Licences licence.Together `json:"licences"`
+	Warnings []string         `json:"warnings"`
+	Cautions []string         `json:"cautions"`
+	Outputs  []outputFile     `json:"outputs"`
+	ThisRun  thisRun          `json:"this_run"`
 }
 
 type accountPlan struct {
@@ -74,6 +76,8 @@ type accountMap struct {
 	Year    int            `json:"year,omitempty"`
 	Credit  string         `json:"credit,omitempty"`
 	Licence string         `json:"licence,omitempty"`
+	KnownAs string         `json:"licence_known_as,omitempty"` // where the plan writes it another way
+	Share   string         `json:"share,omitempty"`
 	LeftOut string         `json:"left_out,omitempty"`
 	Files   []accountFile  `json:"files"`
 	Read    []accountRead  `json:"read,omitempty"`
@@ -172,6 +176,10 @@ func (r *run) makeAccount() error {
 	if err != nil {
 		return err
 	}
+	together, err := d.together()
+	if err != nil {
+		return err
+	}
 	a := &account{
 		Format: 1, Title: d.plan.Title, Subject: d.plan.Subject,
 		Plan:     accountPlan{r.planSeenFromOut(), d.plan.Hash()},
@@ -180,7 +188,8 @@ func (r *run) makeAccount() error {
 		Cells:    d.graph.counts.cellTotals,
 		Settings: d.plan.Canonical(),
 		Versions: Versions(),
-		Credits:  credits(d.plan),
+		Credits:  d.credits(),
+		Licences: together,
 		Warnings: d.saidFromPlan(),
 		Cautions: Cautions,
 		Outputs:  r.outputs,
@@ -253,27 +262,6 @@ func weightSum(p *plan.Plan, weights []float64) float64 {
 	return sum
 }
 
-// credits returns the credit lines of the maps, each once.
-func credits(p *plan.Plan) []string {
-	out := []string{}
-	for _, m := range p.Maps {
-		line := m.Credit
-		if m.Licence != "" {
-			if line != "" {
-				line += ", "
-			}
-			line += m.Licence
-		}
-		if line != "" && m.Year != 0 {
-			line += fmt.Sprintf(" (%d)", m.Year)
-		}
-		if line != "" && !slices.Contains(out, line) {
-			out = append(out, line)
-		}
-	}
-	return out
-}
-
 func (d *desk) accountFiles(files []string, hashes map[string]fileHash) []accountFile {
 	out := []accountFile{}
 	for _, f := range files {
@@ -283,7 +271,10 @@ func (d *desk) accountFiles(files []string, hashes map[string]fileHash) []accoun
 }
 
 func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
-	a := accountMap{Name: m.Name, Unit: m.Unit, Year: m.Year, Credit: m.Credit, Licence: m.Licence, Files: d.accountFiles(d.mapFiles(m), hashes)}
+	a := accountMap{Name: m.Name, Unit: m.Unit, Year: m.Year, Credit: m.Credit, Licence: m.Licence, Share: m.Share, Files: d.accountFiles(d.mapFiles(m), hashes)}
+	if l := licence.Read(m.Licence); l.Known && l.Name != m.Licence {
+		a.KnownAs = l.Name
+	}
 	s := d.sources[m.Name]
 	if s.blank != "" {
 		a.LeftOut = d.wordsFromPlan(s.blank)

@@ -26,6 +26,7 @@ var rows = []string{
 	"habitat/look",
 	"habitat/standin",
 	"habitat/unpack",
+	"habitat/licence",
 	"habitat/layers",
 	"habitat/plan",
 	"habitat/response",

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sort"
 
+	"likelyground/habitat/licence"
 	"likelyground/habitat/plan"
 )
 
@@ -21,7 +22,10 @@ type Report struct {
 	Estimate Estimate   `json:"estimate"`
 	Maps     []MapShare `json:"maps"`
 	Ratio    *float64   `json:"consistency_ratio,omitempty"` // of a pairwise table
+	Credits  []string   `json:"credits"`
 	Warnings []string   `json:"warnings"`
+
+	Licences licence.Together `json:"licences"`
 }
 
 // MapShare is a map and what hangs on it.
@@ -58,6 +62,10 @@ func (d *desk) report(o Options) (*Report, error) {
 	r := &Report{
 		Plan: d.file, CRS: d.grid.name(), CRSName: d.grid.info.Name, CellX: d.grid.DXm(), CellY: d.grid.DYm(), Columns: d.grid.Cols, Rows: d.grid.Rows,
 		Estimate: d.estimate(o.Memory, o.Threads), Ratio: ratio, Warnings: append([]string{}, d.warnings()...),
+	}
+	r.Credits = d.credits()
+	if r.Licences, err = d.together(); err != nil {
+		return nil, err
 	}
 	shares := mapShares(d.plan, weights)
 	for i := range d.plan.Maps {
@@ -133,7 +141,7 @@ func (r *Report) Words() string {
 		}
 		out += fmt.Sprintf("  %3.0f %% of the weight  %s: %s\n", 100*m.Share, m.Name, how)
 	}
-	return out
+	return out + r.licenceWords()
 }
 
 // about writes an estimated time.

@@ -263,6 +263,7 @@ func (d *desk) warnings() []string {
 		}
 		d.said = append(d.said, s.notes()...)
 	}
+	d.said = append(d.said, d.conflicts()...)
 	for i, text := range d.said {
 		d.said[i] = d.standIns.Shown(text)
 	}

@@ -66,7 +66,7 @@ func dataOf(d *desk, a *account) []methodEntry {
 		if all := m.Known + m.Missing; all > 0 {
 			parts = append(parts, fmt.Sprintf("missing on %.1f %% of the area", 100*float64(m.Missing)/float64(all)))
 		}
-		for _, x := range []string{m.Credit, m.Licence} {
+		for _, x := range []string{m.Credit, m.Licence, yearWords(m.Year)} {
 			if x != "" {
 				parts = append(parts, x)
 			}

@@ -21,7 +21,8 @@ type Result struct {
 	Hotspots []hotspot.Hotspot `json:"-"`
 	Areas    int               `json:"areas"`
 	AreaHa   float64           `json:"area_ha"`
-	Answer   string            `json:"answer"` // in one line
+	Answer   string            `json:"answer"`  // in one line
+	Licence  string            `json:"licence"` // whether outputs may be passed on, in one line
 	Warnings []string          `json:"warnings"`
 	Seconds  float64           `json:"seconds"`
 }
@@ -197,6 +198,7 @@ func (r *run) publish() error {
 
 func (r *run) result() *Result {
 	res := &Result{Plan: r.desk.file, Out: r.folder.Dir(), Warnings: append([]string{}, r.desk.said...), Seconds: time.Since(r.started).Seconds()}
+	res.Licence = r.account.Licences.Words()
 	for _, o := range r.outputs {
 		res.Files = append(res.Files, o.File)
 	}

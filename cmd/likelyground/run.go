@@ -125,6 +125,7 @@ func tellResult(t *terminal, r *habitat.Result) {
 		t.answer("%s\n", filepath.Join(r.Out, f))
 	}
 	if !t.quiet {
+		t.say("%s", r.Licence)
 		t.say("Done in %s. A score rates ground, not safety, identity or edibility; the cautions stand in run.json and the README.", habitat.Duration(r.Seconds))
 	}
 }

@@ -113,6 +113,7 @@ type Map struct {
 	Year           int    `json:"year,omitempty"` // 0 when not given
 	Credit         string `json:"credit,omitempty"`
 	Licence        string `json:"licence,omitempty"`
+	Share          string `json:"share,omitempty"` // "yes", "no" or "modified"; "" when not given
 	Optional       bool   `json:"optional"`
 	AcceptBallpark bool   `json:"accept ballpark"`
 	CRS            string `json:"crs,omitempty"` // replaces what the file says; "" when not given

@@ -128,7 +128,8 @@ func mapSourceKeys() []key[Map] {
 		entry("optional", "Go on where the map does not touch the ground or knows none of it.", truthShape(), func(m *Map, v put[bool]) { m.Optional = v.value }),
 		entry("year", "The year that the map shows.", integerShape(1000, 9999), func(m *Map, v put[int]) { m.Year = v.value }),
 		entry("credit", "Whom to name.", textShape("a credit"), func(m *Map, v put[string]) { m.Credit = v.value }),
-		entry("licence", "The licence, such as CC-BY-4.0.", textShape("a licence"), func(m *Map, v put[string]) { m.Licence = v.value }),
+		entry("licence", "The licence, such as CC-BY-4.0, by any usual name, or unknown.", textShape("a licence"), func(m *Map, v put[string]) { m.Licence = v.value }),
+		entry("share", "Whether what is made from the map may be passed on: yes, no, or modified, where it is said that the map was changed. Goes before the licence.", wordShape("share", "yes", "no", "modified"), func(m *Map, v put[string]) { m.Share = v.value }),
 	}
 }
 
