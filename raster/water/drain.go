@@ -41,9 +41,7 @@ type drainer struct {
 // surface falls most steeply, ties by the order of neighbours (O'Callaghan &
 // Mark 1984). z is padded; drains may be nil.
 func descend(p padded, z []float32, drains []bool, dx, dy float64, out []way) {
-	steps := p.steps()
-	diagonal := 1 / math.Sqrt(float64(dx*dx)+float64(dy*dy))
-	per := [8]float64{1 / dy, 1 / dx, 1 / dx, 1 / dy, diagonal, diagonal, diagonal, diagonal}
+	steps, per := p.steps(), perStep(dx, dy)
 	n := 0
 	for y := range p.h - 2 {
 		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
@@ -56,6 +54,12 @@ func descend(p padded, z []float32, drains []bool, dx, dy float64, out []way) {
 			out[i] = out[i]&(wayCut|wayNone) | wayOut
 		}
 	}
+}
+
+// perStep returns the inverse of the length of the way to each neighbour.
+func perStep(dx, dy float64) [8]float64 {
+	d := 1 / math.Sqrt(float64(dx*dx)+float64(dy*dy))
+	return [8]float64{1 / dy, 1 / dx, 1 / dx, 1 / dy, d, d, d, d}
 }
 
 func steepest(z []float32, i int, steps *[8]int, per *[8]float64) way {

@@ -21,6 +21,10 @@ const (
 	// CutOne is 1 where some of that ground lies beside the rim or a hole, so
 	// that GatheredOne may be too little, else 0.
 	CutOne
+	// GatheredMany and CutMany are the same when water goes to all lower
+	// neighbours; see [Water.GatherMany].
+	GatheredMany
+	CutMany
 )
 
 // View reads layers for one goroutine; several may be open at once, once the
@@ -48,6 +52,10 @@ func (v *View) Read(layer Layer, dst raster.Tile) error {
 		return v.gathered(oneLayer, dst, v.w.cellArea())
 	case CutOne:
 		return v.cut(oneLayer, dst)
+	case GatheredMany:
+		return v.gathered(manyLayer, dst, v.w.cellArea()/float64(unit))
+	case CutMany:
+		return v.cut(manyLayer, dst)
 	}
 	return fmt.Errorf("water: no layer %d", layer)
 }

@@ -104,6 +104,7 @@ type worker struct {
 	filler   filler
 	drainer  drainer
 	gatherer gatherer
+	spreader spreader
 
 	heights  []float32
 	filled   []float32
