@@ -42,7 +42,6 @@ func TestFilledIsMinimax(t *testing.T) {
 		want := f.filled()
 		depth := make([]float32, len(want))
 		for i := range depth {
-			want[i] += 0 // there is one zero
 			depth[i] = want[i] - f.Values[i]
 		}
 		for _, tile := range tileSizes {

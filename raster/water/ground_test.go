@@ -173,7 +173,7 @@ func (f *field) filled() []float32 {
 		if out[top.at] == out[top.at] {
 			continue
 		}
-		out[top.at] = top.level
+		out[top.at] = top.level + 0 // there is one zero
 		f.near(top.at, func(j, _ int) {
 			if out[j] != out[j] {
 				heap.Push(&q, item{j, max(top.level, f.Values[j])})

@@ -15,6 +15,9 @@ const (
 	Filled Layer = iota
 	// HollowDepth is how far Filled lies above the ground, 0 outside hollows.
 	HollowDepth
+	// HollowArea is the area of the hollow that the cell lies in, 0 outside
+	// hollows; see [Water.Hollows].
+	HollowArea
 	// GatheredOne is the area of the ground that drains through the cell,
 	// itself included, when water goes one way; see [Water.GatherOne].
 	GatheredOne
@@ -25,6 +28,16 @@ const (
 	// neighbours; see [Water.GatherMany].
 	GatheredMany
 	CutMany
+	// SpecificOne and SpecificMany are the gathered area for each unit of
+	// length of contour, a cell's side.
+	SpecificOne
+	SpecificMany
+	// WetnessOne and WetnessMany are ln(a / tan b), a the specific area and b
+	// the slope of the ground as it is, tan b at least [LeastFall] (Beven &
+	// Kirkby 1979). The index depends on the unit of length: metres, as a rule.
+	// Missing where the cell or one of its eight neighbours is.
+	WetnessOne
+	WetnessMany
 )
 
 // View reads layers for one goroutine; several may be open at once, once the
@@ -43,17 +56,30 @@ func (w *Water) View() *View { return &View{w: w} }
 // everything is missing. A layer whose stage was not done is an error.
 func (v *View) Read(layer Layer, dst raster.Tile) error {
 	dst.FillMissing()
+	w := v.w
+	one := w.cellArea()
+	each := one / float64(unit)
 	switch layer {
 	case Filled:
 		return v.heights(filledLayer, dst)
 	case HollowDepth:
 		return v.depth(dst)
+	case HollowArea:
+		return v.heights(hollowLayer, dst)
 	case GatheredOne:
-		return v.gathered(oneLayer, dst, v.w.cellArea())
+		return v.gathered(oneLayer, dst, one)
+	case GatheredMany:
+		return v.gathered(manyLayer, dst, each)
+	case SpecificOne:
+		return v.gathered(oneLayer, dst, one/w.contour())
+	case SpecificMany:
+		return v.gathered(manyLayer, dst, each/w.contour())
+	case WetnessOne:
+		return v.wetness(oneLayer, dst, 1)
+	case WetnessMany:
+		return v.wetness(manyLayer, dst, unit)
 	case CutOne:
 		return v.cut(oneLayer, dst)
-	case GatheredMany:
-		return v.gathered(manyLayer, dst, v.w.cellArea()/float64(unit))
 	case CutMany:
 		return v.cut(manyLayer, dst)
 	}

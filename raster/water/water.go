@@ -105,6 +105,8 @@ type worker struct {
 	drainer  drainer
 	gatherer gatherer
 	spreader spreader
+	hollows  hollows
+	tracer   tracer
 
 	heights  []float32
 	filled   []float32
@@ -112,6 +114,7 @@ type worker struct {
 	level    []key
 	terminal []uint16
 	bytes    []byte
+	row      []amount
 	ring     []ringCell
 	edges    []int
 }
