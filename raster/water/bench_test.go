@@ -3,6 +3,7 @@ package water
 import (
 	"context"
 	"math"
+	"syscall"
 	"testing"
 
 	"likelyground/raster"
@@ -21,7 +22,7 @@ func rolling(side int) *field {
 		h := uint32(i) * 2654435761 // 2^32 over the golden ratio
 		h ^= h >> 15
 		h *= 2246822519
-		f.Values[i] = float32(math.Round((z+float64(h>>22)/1024)*100) / 100)
+		f.Values[i] = float32(math.Round((z+float64(h>>22)/10240)*100) / 100)
 		if math.Sin(x/1300*6)*math.Sin(y/1100*6) > 0.97 {
 			f.Values[i] = raster.Missing
 		}
@@ -77,6 +78,7 @@ func BenchmarkStages(b *testing.B) {
 		}},
 	} {
 		b.Run(stage.name, func(b *testing.B) {
+			before := cpu()
 			for b.Loop() {
 				if w != nil && stage.name != "wetness" {
 					done := map[string]bool{}
@@ -89,10 +91,20 @@ func BenchmarkStages(b *testing.B) {
 					b.Fatal(err)
 				}
 			}
+			b.ReportMetric(float64(cpu()-before)/float64(b.N)/cells, "cpu-ns/cell")
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/cells, "ns/cell")
 		})
 	}
 	w.Close()
+}
+
+// cpu is the time that the process has had of the processors.
+func cpu() int64 {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		return 0
+	}
+	return u.Utime.Nano() + u.Stime.Nano()
 }
 
 // lastDone is the name under which a stage notes that it is done.
