@@ -96,8 +96,8 @@ func TestAlwaysRuns(t *testing.T) {
 			one := func(int, int) float64 { return 6.5 }
 			return []string{fixture{kind: godal.Float32, values: one}.make(t, dir, "ph.tif"), fixture{kind: godal.Float32, values: func(int, int) float64 { return 0 }}.make(t, dir, "dem.tif")}
 		}, []string{"curve: {6.5: 1}", "curve: {0: 1}"}},
-		"feet": {func(dir string) []string {
-			ds := fixture{kind: godal.Float32, values: func(c, r int) float64 { return 30 * wave(c, r) }}.make(t, dir, "dem_feet.tif")
+		"high mountains": {func(dir string) []string {
+			ds := fixture{kind: godal.Float32, values: func(c, r int) float64 { return 30 * wave(c, r) }}.make(t, dir, "dem.tif")
 			return []string{ds}
 		}, nil},
 		"signs of no data": {func(dir string) []string {
