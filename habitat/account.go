@@ -84,6 +84,8 @@ type accountMap struct {
 	Known   int64          `json:"known_cells"`
 	Missing int64          `json:"missing_cells"`
 	Clipped int64          `json:"clipped_source_cells"`
+	Gaps    int64          `json:"cells_in_no_file,omitempty"`
+	Surface bool           `json:"surface_model,omitempty"` // it shows tree tops and roofs
 	Low     *float64       `json:"lowest,omitempty"`
 	High    *float64       `json:"highest,omitempty"`
 	Classes []accountClass `json:"classes,omitempty"`
@@ -281,7 +283,8 @@ func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
 		return a
 	}
 	t := &s.inArea
-	a.Known, a.Missing, a.Clipped = t.known, t.missing, s.findings().Clipped
+	found := s.findings()
+	a.Known, a.Missing, a.Clipped, a.Gaps = t.known, t.missing, found.Clipped, found.Gaps
 	if s.classes == nil && t.known > 0 {
 		low, high := float64(t.low), float64(t.high)
 		a.Low, a.High = &low, &high
@@ -291,6 +294,7 @@ func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
 			a.Classes = append(a.Classes, accountClass{code, s.classes.name(code), t.byCode[code]})
 		}
 	}
+	_, a.Surface = surfaceModel(m)
 	a.Read = s.accountRead(d)
 	return a
 }

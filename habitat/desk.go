@@ -223,6 +223,10 @@ func (d *desk) mapFiles(m *plan.Map) []string {
 	if m.Legend != nil && m.Legend.File != "" {
 		out = append(out, inFolder(d.dir, m.Legend.File))
 	}
+	if m.Index != "" {
+		indexes, _ := expand(d.plan, m, d.dir) // it opened, so they are there
+		out = append(out, indexes...)
+	}
 	return out
 }
 
@@ -262,6 +266,7 @@ func (d *desk) warnings() []string {
 			d.said = append(d.said, fmt.Sprintf("the optional map %q is left out: %s", m.Name, s.blank))
 		}
 		d.said = append(d.said, s.notes()...)
+		d.said = append(d.said, d.surfaceWarning(&m)...)
 	}
 	d.said = append(d.said, d.conflicts()...)
 	for i, text := range d.said {

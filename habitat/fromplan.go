@@ -51,6 +51,9 @@ func (d *desk) named() []string {
 				out = append(out, d.standIns.Shown(file))
 			}
 		}
+		if s := d.sources[m.Name]; m.Index != "" && s != nil {
+			out = append(out, s.files()...)
+		}
 	}
 	return out
 }

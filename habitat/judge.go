@@ -54,6 +54,9 @@ func (d *desk) judgeMap(s *source, found maps.Findings, f *faults) (warnings []s
 	if found.Clipped > 0 {
 		warnings = append(warnings, fmt.Sprintf("%d cells of the map %q lie outside its `between` and count as missing", found.Clipped, s.m.Name))
 	}
+	if found.Gaps > 0 {
+		warnings = append(warnings, fmt.Sprintf("the map %q has gaps: %s, of the ground that the plan uses lie in none of its %d files and count as missing", s.m.Name, d.amount(found.Gaps), len(s.raster.Facts())))
+	}
 	if found.Infinite > 0 {
 		warnings = append(warnings, fmt.Sprintf("%d cells of the map %q hold an infinite number and count as missing", found.Infinite, s.m.Name))
 	}

@@ -2,6 +2,8 @@ package habitat
 
 import (
 	"context"
+	"encoding/json"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
@@ -56,8 +58,39 @@ func TestMixedPlan(t *testing.T) {
 			if _, err := Run(context.Background(), plan, Options{Out: out}); err != nil {
 				t.Fatal(err)
 			}
+			namesBetterShift(t, out)
 			t.Logf("%s", python(t, "mixed_judge.py", dir, out))
 		})
+	}
+}
+
+// namesBetterShift asks the account of the map on the British grid for the
+// accuracy of the shift in use, 2 m (EPSG:1314) and 1 m of the way to ETRS89,
+// and for the grid file that a better one lacks.
+func namesBetterShift(t *testing.T, out string) {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(out, "run.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var a struct {
+		Maps []struct {
+			Name string
+			Read []struct {
+				Accuracy float64 `json:"transformation_accuracy_m"`
+				Better   string  `json:"better_transformation_not_installed"`
+				Ballpark bool
+			}
+		}
+	}
+	if err := json.Unmarshal(data, &a); err != nil {
+		t.Fatal(err)
+	}
+	for _, m := range a.Maps {
+		r := m.Read[0]
+		if british := m.Name == "bedrock"; r.Ballpark || british && (r.Accuracy != 3 || !strings.Contains(r.Better, "needs uk_os_OSTN15")) || !british && r.Accuracy > 1 {
+			t.Errorf("the map %q: %+v", m.Name, r)
+		}
 	}
 }
 

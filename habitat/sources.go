@@ -149,7 +149,7 @@ func (o opener) openVector(s *source) error {
 
 // rasterSpec says how the files of a map are to be read.
 func rasterSpec(p *plan.Plan, m *plan.Map, dir string) (maps.RasterSpec, error) {
-	files, err := expand(p, m, dir)
+	files, err := rasterFiles(p, m, dir)
 	s := maps.RasterSpec{
 		Name: m.Name, Files: files, Band: m.Band, Classes: m.Classes,
 		MissingNone: m.Missing.None, Scale: m.Scale, Offset: m.Offset,
@@ -168,6 +168,16 @@ func rasterSpec(p *plan.Plan, m *plan.Map, dir string) (maps.RasterSpec, error) 
 		s.WhereAbsent = &a.Number
 	}
 	return s, err
+}
+
+// rasterFiles returns the rasters of a map: its files, or the tiles that
+// these, as indexes, name.
+func rasterFiles(p *plan.Plan, m *plan.Map, dir string) ([]string, error) {
+	files, err := expand(p, m, dir)
+	if err != nil || m.Index == "" {
+		return files, err
+	}
+	return indexed(p, m, dir, files)
 }
 
 // absentCode returns the code of ground that no file of a map of classes

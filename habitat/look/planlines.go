@@ -2,8 +2,10 @@ package look
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 
 	"likelyground/raster/maps"
@@ -169,6 +171,9 @@ func (b *bandLook) lines(l *lines) {
 	if b.unit != "" {
 		l.add("unit", Scalar(b.unit), "")
 	}
+	if b.surface {
+		l.add("surface", "yes", "shows tree tops and roofs; no if it does not")
+	}
 	if b.scale != b.in.Scale {
 		l.add("scale", number(b.scale), "")
 	}
@@ -258,6 +263,10 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 	layer := &in.Layers[at]
 	l := &lines{}
 	l.addPath("file", m.File, "the path as seen from the plan")
+	if name := tileField(m.File, layer); name != "" {
+		m.indexPlan(l, in, layer, name)
+		return
+	}
 	f := bestField(layer)
 	if len(in.Layers) > 1 && f != nil {
 		l.add("layer", Scalar(layer.Name), "")
@@ -277,6 +286,35 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 	m.crsLine(l, m.Layers[at].Place)
 	m.Holds, m.Layer = fieldHolds(f), at
 	m.finish(stem(m.File), l)
+}
+
+// indexPlan proposes the entry of an index of tiles.
+func (m *Map) indexPlan(l *lines, in *vector.Inspection, layer *vector.InspectedLayer, field string) {
+	if len(in.Layers) > 1 {
+		l.add("layer", Scalar(layer.Name), "")
+	}
+	l.add("index", Scalar(field), "the tiles that it names are the map; look at one of them for the other lines")
+	m.suspect("", fmt.Sprintf("it is an index of tiles: its field %q names rasters", field), "a plan reads the tiles by it; look at one of them too")
+	m.finish(stem(m.File), l)
+}
+
+// tileField returns the field of a layer whose texts are files that lie where
+// the layer's file says, other than shapes; "" for none.
+func tileField(file string, in *vector.InspectedLayer) string {
+	for _, f := range in.Fields {
+		if f.Kind != vector.Text || len(f.Texts) == 0 {
+			continue
+		}
+		path := filepath.FromSlash(f.Texts[0].Text)
+		if !filepath.IsAbs(path) {
+			path = filepath.Join(filepath.Dir(file), path)
+		}
+		info, err := os.Stat(path)
+		if err == nil && info.Mode().IsRegular() && !slices.Contains(featureEndings, strings.ToLower(filepath.Ext(path))) {
+			return f.Name
+		}
+	}
+	return ""
 }
 
 // fieldRemark tells the most frequent texts of the field.

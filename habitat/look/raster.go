@@ -25,7 +25,7 @@ const (
 // Words of file names, band descriptions and units that tell a role.
 var (
 	heightWords  = []string{"dem", "dtm", "dsm", "dgm", "elev", "elevation", "height", "heights", "altitude", "srtm", "nasadem", "hgt", "terrain", "relief", "ahn"}
-	surfaceWords = []string{"dsm", "surface", "srtm", "nasadem", "hgt"}
+	surfaceWords = []string{"dsm", "surface", "srtm", "nasadem", "hgt"} // of models that show tree tops and roofs
 	acidityWords = []string{"ph", "phh2o", "phcacl2", "phca", "phw", "soilph", "acidity"}
 	percentWords = []string{"percent", "percentage", "pct", "tcd", "density", "imperviousness"}
 )
@@ -38,6 +38,10 @@ func wordsOf(text string) []string {
 func anyOf(words, known []string) bool {
 	return slices.ContainsFunc(words, func(w string) bool { return slices.Contains(known, w) })
 }
+
+// SurfaceModel tells whether a file of heights has the name of a surface model,
+// which shows tree tops and roofs.
+func SurfaceModel(file string) bool { return anyOf(wordsOf(filepath.Base(file)), surfaceWords) }
 
 // bandLook is a band while it is looked at.
 type bandLook struct {
@@ -53,6 +57,7 @@ type bandLook struct {
 	scale   float64 // proposed; equal to the file's where that will do
 	between string
 	unit    string
+	surface bool // heights of tree tops and roofs
 }
 
 func lookAtRaster(path string) (*Map, error) {
@@ -256,7 +261,7 @@ func (b *bandLook) judgeClasses(say func(fix, format string, args ...any)) {
 const surface = "use a terrain model for slopes, hollows and flow; woods and roofs stand up in this one"
 
 func (b *bandLook) judgeHeights(say func(fix, format string, args ...any)) {
-	if anyOf(b.words, surfaceWords) {
+	if b.surface = anyOf(b.words, surfaceWords); b.surface {
 		say(surface, "its name tells of a surface model, which shows tree tops and roofs")
 	}
 	b.unit = "m"

@@ -87,9 +87,11 @@ type Map struct {
 	Layer   string `json:"layer,omitempty"` // of a vector file
 	Field   string `json:"field,omitempty"` // of a vector file; "" for a raster
 	Band    int    `json:"band,omitempty"`  // from 1; 0 when not given
+	Index   string `json:"index,omitempty"` // field of a vector file whose features name the map's tiles; "" when Files are the map
 	LayerAt Pos    `json:"-"`
 	FieldAt Pos    `json:"-"`
 	BandAt  Pos    `json:"-"`
+	IndexAt Pos    `json:"-"`
 
 	Where   string  `json:"where,omitempty"`  // condition on the features of a vector file; "": all of them
 	Radius  float64 `json:"radius,omitempty"` // metres around a point that it stands for; 0: points are no ground
@@ -118,6 +120,8 @@ type Map struct {
 	AcceptBallpark bool   `json:"accept ballpark"`
 	CRS            string `json:"crs,omitempty"` // replaces what the file says; "" when not given
 	CRSPos         Pos    `json:"-"`
+
+	Surface *bool `json:"surface,omitempty"` // heights of tree tops and roofs; nil: the plan does not say
 
 	saidAmounts bool // `classes: no`
 	unsound     bool // something in it is wrong

@@ -110,8 +110,10 @@ func mapShape() shape[Map] {
 		keys: slices.Concat(mapSourceKeys(), featureKeys(), mapMeaningKeys()),
 		rules: []rule{
 			{kind: clashes, keys: []string{"band"}, with: []string{"field", "layer"}, why: "a band is of a raster, a field of a vector file", fix: "keep the one that the file has"},
-			{kind: goesWith, keys: []string{"layer", "where", "radius", "width"}, with: []string{"field"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
-			{kind: clashes, keys: []string{"scale", "offset", "between", "unit"}, with: []string{"legend"}, why: "a legend says that the numbers are codes of classes, which are not measured", fix: "keep the legend for classes, or take it out for amounts"},
+			{kind: clashes, keys: []string{"index"}, with: []string{"field"}, why: "an index names the tiles of a raster, a field holds the values of polygons", fix: "keep the one that the file has"},
+			{kind: goesWith, keys: []string{"layer"}, with: []string{"field", "index"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
+			{kind: goesWith, keys: []string{"where", "radius", "width"}, with: []string{"field"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
+			{kind: clashes, keys: []string{"scale", "offset", "between", "unit", "surface"}, with: []string{"legend"}, why: "a legend says that the numbers are codes of classes, which are not measured", fix: "keep the legend for classes, or take it out for amounts"},
 		},
 		finish: finishMap,
 	}.shape()
@@ -123,6 +125,7 @@ func mapSourceKeys() []key[Map] {
 		entry("layer", "The layer of a vector file.", textShape("a layer"), func(m *Map, v put[string]) { m.Layer, m.LayerAt = v.value, v.at }),
 		entry("field", "The field of a vector file that holds the values: class names, codes or numbers.", textShape("a field"), func(m *Map, v put[string]) { m.Field, m.FieldAt = v.value, v.at }),
 		entry("band", "The band of a raster, from 1; needed where it has many.", integerShape(1, 65535), func(m *Map, v put[int]) { m.Band, m.BandAt = v.value, v.at }),
+		entry("index", "The field of a vector file, such as location, whose features are footprints of tiles: it holds their paths, seen from that file's folder. The tiles make one map, the first feature's on top.", textShape("a field"), func(m *Map, v put[string]) { m.Index, m.IndexAt = v.value, v.at }),
 		entry("crs", "The coordinate reference system, in place of what the file says.", textShape("a crs"), func(m *Map, v put[string]) { m.CRS, m.CRSPos = v.value, v.at }),
 		entry("accept ballpark", "Go on where only a transformation without datum shift is at hand, which may be off by 100 m or more.", truthShape(), func(m *Map, v put[bool]) { m.AcceptBallpark = v.value }),
 		entry("optional", "Go on where the map does not touch the ground or knows none of it.", truthShape(), func(m *Map, v put[bool]) { m.Optional = v.value }),
@@ -138,6 +141,7 @@ func mapMeaningKeys() []key[Map] {
 		entry("unit", "The unit of the values after scale and offset: m, ft, pH, percent, mm, degrees, or any other text.", textShape("a unit"), func(m *Map, v put[string]) { m.Unit = knownUnit(v.value) }),
 		entry("scale", "The file's numbers times scale, plus offset, give the values. Replaces what the file says.", nonZero(), func(m *Map, v put[float64]) { m.Scale = &v.value }),
 		entry("offset", "See scale.", anyNumber(), func(m *Map, v put[float64]) { m.Offset = &v.value }),
+		entry("surface", "The heights are those of a surface model, which shows tree tops and roofs: slopes worked out from it are warned of. no says that it is none, whatever its name.", truthShape(), func(m *Map, v put[bool]) { m.Surface = &v.value }),
 		entry("missing", "Numbers of the file that stand for no knowledge: one, a list, ranges {from: …, to: …}; none insists that all are values.", missingShape(), func(m *Map, v put[Missing]) { m.Missing = v.value; m.Missing.Pos = v.at }),
 		entry("between", "[lowest, highest] value that can be true; others are counted and missing.", pairShape("between"), func(m *Map, v put[Range]) { m.Between = &v.value }),
 		entry("legend", "Names of the classes: a CSV file with the header code,name, or {1: broadleaf, 2: conifer}.", legendShape(), func(m *Map, v put[*LegendUse]) { m.Legend = v.value }),
@@ -183,7 +187,7 @@ func knownUnit(text string) string {
 func finishMap(r *reader, m *Map, found given) {
 	at, said := found["classes"]
 	if said && m.Classes {
-		for _, k := range found.of([]string{"scale", "offset", "between", "unit"}) {
+		for _, k := range found.of([]string{"scale", "offset", "between", "unit", "surface"}) {
 			r.wrong(found[k], quote(k)+" and `classes: yes` do not go together: classes are not measured", "keep one of them")
 		}
 	}

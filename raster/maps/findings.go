@@ -17,6 +17,7 @@ type CodeCount struct {
 // Findings is what was seen of a map in the cells that were read and needed.
 type Findings struct {
 	Known, Missing int64       // grid cells
+	Gaps           int64       // of the missing cells of the grid, in a map of many files: no file covers the centre
 	Low, High      float64     // of the known values, quantities only; NaN where none is known
 	Codes          []CodeCount // by code, classes only
 	Clipped        int64       // source cells outside the plan's range, taken as missing
@@ -43,7 +44,7 @@ func (r *Raster) Judge() Findings {
 	t := r.tally
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	f := Findings{Known: t.counts.known, Missing: t.counts.missing, Low: math.NaN(), High: math.NaN(),
+	f := Findings{Known: t.counts.known, Missing: t.counts.missing, Gaps: t.counts.gaps, Low: math.NaN(), High: math.NaN(),
 		Clipped: t.odd[clipped].n, Infinite: t.odd[unbounded].n}
 	if !r.spec.Classes && f.Known > 0 {
 		f.Low, f.High = float64(t.counts.low), float64(t.counts.high)

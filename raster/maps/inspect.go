@@ -127,7 +127,7 @@ func (f *rasterFile) inspect(ds *godal.Dataset, band godal.Band) (InspectedBand,
 		out.Type, out.Complex = band.Structure().DataType.String(), true
 		return out, nil
 	}
-	f.masking(band)
+	f.masking(ds.Bands())
 	out.Type, out.SignedTag, out.Masked, out.Notes = f.kindName(), f.signed, f.masked, f.notes
 	out.Nodata, out.Scale, out.Offset = f.nodata, f.scale, f.offset
 	out.Low, out.High, out.Whole = f.span()
@@ -139,7 +139,7 @@ func (f *rasterFile) inspect(ds *godal.Dataset, band godal.Band) (InspectedBand,
 		out.Sample.Why = "only the first bands are looked into"
 		return out, nil
 	}
-	return out, f.sample(band, &out.Sample)
+	return out, f.sample(ds, band, &out.Sample)
 }
 
 // words reads the names of the codes and the unit.
@@ -151,19 +151,25 @@ func (f *rasterFile) words(ds *godal.Dataset, out *InspectedBand) error {
 	if out.Names, err = parseCategories(text); err != nil {
 		return err
 	}
+	if out.Unit, err = unitOf(text); err != nil {
+		return fmt.Errorf("read the unit of %s: %w", f.path, err)
+	}
+	return nil
+}
+
+// unitOf returns the unit that the description of a band names; "" where it
+// names none.
+func unitOf(virtual []byte) (string, error) {
 	var v struct {
 		Unit string `xml:"VRTRasterBand>UnitType"`
 	}
-	if err := xml.Unmarshal(text, &v); err != nil {
-		return fmt.Errorf("read the unit of %s: %w", f.path, err)
-	}
-	out.Unit = v.Unit
-	return nil
+	err := xml.Unmarshal(virtual, &v)
+	return v.Unit, err
 }
 
 // sample reads numbers of a band: all of a small one, else whole blocks spread
 // evenly, as few as hold sampleCells.
-func (f *rasterFile) sample(band godal.Band, out *NumberSample) error {
+func (f *rasterFile) sample(ds *godal.Dataset, band godal.Band, out *NumberSample) error {
 	st := band.Structure()
 	if block := int64(st.BlockSizeX) * int64(st.BlockSizeY) * 8; block > mostBlockBytes {
 		out.Why = fmt.Sprintf("the file is stored in pieces of %d × %d cells, too large for a quick look", st.BlockSizeX, st.BlockSizeY)
@@ -180,7 +186,7 @@ func (f *rasterFile) sample(band godal.Band, out *NumberSample) error {
 		err := band.Read(w.Col, w.Row, numbers, w.Cols, w.Rows, godal.ErrLogger(quiet))
 		if err == nil && f.masked {
 			mask = sized(mask, w.Size())
-			err = band.MaskBand().Read(w.Col, w.Row, mask, w.Cols, w.Rows, godal.ErrLogger(quiet))
+			err = f.mask(ds).Read(w.Col, w.Row, mask, w.Cols, w.Rows, godal.ErrLogger(quiet))
 		}
 		if err != nil {
 			return f.unreadable(err)

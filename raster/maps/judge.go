@@ -368,6 +368,7 @@ func (r *rasterReader) single(f *rasterFile, one raster.Window) (x float64, know
 // counts are sums over needed grid cells.
 type counts struct {
 	known, missing int64
+	gaps           int64 // of the missing: their centre lies in no file
 	low, high      float32
 	few            [256]int64 // of codes 0 to 255
 	many           map[int32]int64
@@ -455,6 +456,7 @@ func (t *tally) merge(c *counts) {
 	all := &t.counts
 	all.span(c.known, c.low, c.high)
 	all.missing += c.missing
+	all.gaps += c.gaps
 	for i, n := range c.few {
 		all.few[i] += n
 	}

@@ -17,13 +17,17 @@ func (m *importer) outside() error {
 	if err != nil {
 		return out
 	}
+	ours, err := usableBox(p.grid)
+	if err != nil {
+		return out
+	}
+	if b := (bounds{w, s, e, n}); b.swapped(m.from.crs(), ours) {
+		b.hint(out)
+		return out
+	}
 	theirs, err := crs.UsableBox(m.from.crs(), w, s, e, n)
 	if err != nil {
 		out.What = fmt.Sprintf("its coordinates (%g to %g, %g to %g) lie nowhere on the earth in %s", w, e, s, n, p.facts.CRS)
-		return out
-	}
-	ours, err := usableBox(p.grid)
-	if err != nil {
 		return out
 	}
 	if km, direction := gap(ours, theirs); km > 0 {

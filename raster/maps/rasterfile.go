@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/airbusgeo/godal"
 
@@ -34,6 +35,7 @@ type rasterFile struct {
 	form       storage
 	signed     bool // Byte whose numbers from 128 on mean -128 to -1
 	masked     bool // a mask or alpha band tells what is missing
+	alpha      int  // that band, from 0, where GDAL does not take it for a mask itself; else -1
 	nodata     *float64
 	missing    []Range // nodata and the plan's, narrowed to the stored form
 	scale      float64
@@ -60,7 +62,7 @@ func (b *belongings) openHeader(s *RasterSpec, path string) (*rasterFile, error)
 		return nil, openFailure(s, path, err)
 	}
 	defer ds.Close(godal.ErrLogger(quiet))
-	f := &rasterFile{path: path, files: files, notes: said.notes, bands: len(ds.Bands())}
+	f := &rasterFile{path: path, files: files, notes: append(said.notes, b.notes...), bands: len(ds.Bands())}
 	if f.band, err = chooseBand(s, path, ds); err != nil {
 		return nil, err
 	}
@@ -71,8 +73,44 @@ func (b *belongings) openHeader(s *RasterSpec, path string) (*rasterFile, error)
 	if err := f.numbers(s, band); err != nil {
 		return nil, err
 	}
-	f.masking(band)
-	return f, nil
+	f.masking(ds.Bands())
+	return f, f.heightUnit(s, ds)
+}
+
+// heightUnit holds the unit that a file of heights names against the plan's:
+// feet that are taken for metres make all slopes more than three times as
+// steep. Formats that name no unit are taken at the plan's word.
+func (f *rasterFile) heightUnit(s *RasterSpec, ds *godal.Dataset) error {
+	if !s.Elevation {
+		return nil
+	}
+	text, err := virtualCopy(ds, f)
+	if err != nil {
+		return nil
+	}
+	unit, err := unitOf(text)
+	if err != nil || unit == "" {
+		return err
+	}
+	feet, metres := unitWords(unit)
+	switch {
+	case feet && s.Unit == "":
+		p := s.problem(f.path, fmt.Sprintf("the file says that its heights are in %q, and the plan does not say in what they are", unit), "say unit: ft; or unit: m if the file is wrong")
+		p.Band = f.band + 1
+		return p
+	case feet && s.Unit == "m", metres && s.Unit == "ft":
+		f.notes = append(f.notes, fmt.Sprintf("the file says that its heights are in %q, and the plan that they are in %s: the plan is believed", unit, s.Unit))
+	}
+	return nil
+}
+
+// unitWords tells whether a unit is a foot of some kind, or the metre.
+func unitWords(unit string) (feet, metres bool) {
+	lower := strings.ToLower(unit)
+	for _, word := range []string{"ft", "foot", "feet"} {
+		feet = feet || strings.Contains(lower, word)
+	}
+	return feet, lower == "m" || strings.HasPrefix(lower, "metre") || strings.HasPrefix(lower, "meter")
 }
 
 // openWithSides opens a raster for reading together with its side files, which
@@ -86,7 +124,7 @@ func openFailure(s *RasterSpec, path string, cause error) error {
 	if trouble := systemTrouble(path); trouble != nil {
 		return fmt.Errorf("map %q: %w", s.Name, trouble)
 	}
-	p := s.problem(path, "this does not open as a raster map", "give a raster that GDAL reads (a GeoTIFF, say); a map of polygons needs field: with the column of its values; a damaged file must be fetched again")
+	p := s.problem(path, "this does not open as a raster map", "give a raster that GDAL reads (a GeoTIFF, say); a map of polygons needs field: with the column of its values, an index of tiles index: with the column of their paths; a damaged file must be fetched again")
 	p.Err = cause
 	return p
 }
@@ -269,9 +307,27 @@ const (
 )
 
 // masking finds out whether a mask or alpha band is to be read as well.
-func (f *rasterFile) masking(band godal.Band) {
-	flags := band.MaskFlags()
-	f.masked = flags&maskMatters != 0 && flags&maskNoData == 0
+func (f *rasterFile) masking(bands []godal.Band) {
+	flags := bands[f.band].MaskFlags()
+	f.masked, f.alpha = flags&maskMatters != 0 && flags&maskNoData == 0, -1
+	if f.masked || flags&maskNoData != 0 {
+		return
+	}
+	// GDAL takes alpha bands of one or two bytes alone for masks; what it
+	// writes beside floating-point values is no less one.
+	for i, b := range bands {
+		if i != f.band && b.ColorInterp() == godal.CIAlpha {
+			f.masked, f.alpha = true, i
+		}
+	}
+}
+
+// mask returns the band that is 0 where nothing is known.
+func (f *rasterFile) mask(ds *godal.Dataset) godal.Band {
+	if f.alpha >= 0 {
+		return ds.Bands()[f.alpha]
+	}
+	return ds.Bands()[f.band].MaskBand()
 }
 
 // open opens the file for one reader and makes sure that it still is what its

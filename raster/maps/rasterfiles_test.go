@@ -231,7 +231,9 @@ func TestMaskAndAlphaBands(t *testing.T) {
 	alpha := sameCRS(10, 30, 30, hills)
 	alpha.bands, alpha.kind, alpha.options = 2, godal.UInt16, []string{"ALPHA=YES"}
 	alpha.finish = func(t *testing.T, ds *godal.Dataset) { must(t, ds.Bands()[1].Write(0, 0, mask, 30, 30)) }
-	for name, f := range map[string]fixture{"mask": masked, "alpha": alpha} {
+	broken := alpha // an alpha band of broken numbers, which GDAL takes for none
+	broken.kind = godal.Float32
+	for name, f := range map[string]fixture{"mask": masked, "alpha": alpha, "alpha of broken numbers": broken} {
 		r := open(t, RasterSpec{Files: []string{f.make(t, "a.tif")}}, g)
 		if !r.Facts()[0].Masked {
 			t.Errorf("%s: not seen", name)

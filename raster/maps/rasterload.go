@@ -124,7 +124,7 @@ func (r *rasterReader) fetch(f *rasterFile, piece raster.Window) error {
 		return nil
 	}
 	r.raw.mask = sized(r.raw.mask, n)
-	return band.MaskBand().Read(col, row, r.raw.mask, piece.Cols, piece.Rows, godal.ErrLogger(quiet))
+	return f.mask(ds).Read(col, row, r.raw.mask, piece.Cols, piece.Rows, godal.ErrLogger(quiet))
 }
 
 // decode turns the fetched piece into values or codes of the block.

@@ -17,6 +17,11 @@ func (a *assembly) outside(parts []*part) error {
 	p.Elsewhere = true
 	nearest := math.Inf(1)
 	for _, part := range parts {
+		if bounds := part.bounds(); bounds.swapped(part.tiles[0].crsText, a.area) {
+			p.File = part.tiles[0].path
+			bounds.hint(p)
+			return p
+		}
 		box, err := part.lonLat()
 		if err != nil {
 			continue
@@ -32,6 +37,12 @@ func (a *assembly) outside(parts []*part) error {
 
 // lonLat returns the part's box in longitude and latitude.
 func (p *part) lonLat() (crs.Box, error) {
+	b := p.bounds()
+	return crs.UsableBox(p.tiles[0].crsText, b.west, b.south, b.east, b.north)
+}
+
+// bounds returns the part's box in its own CRS.
+func (p *part) bounds() bounds {
 	west, south := math.Inf(1), math.Inf(1)
 	east, north := math.Inf(-1), math.Inf(-1)
 	for _, c := range [2]int{p.extent.Col, p.extent.EndCol()} {
@@ -41,7 +52,38 @@ func (p *part) lonLat() (crs.Box, error) {
 			south, north = min(south, y), max(north, y)
 		}
 	}
-	return crs.UsableBox(p.tiles[0].crsText, west, south, east, north)
+	return bounds{west, south, east, north}
+}
+
+// bounds is a box in the units of a CRS, x east and y north.
+type bounds struct{ west, south, east, north float64 }
+
+// swappedKm is how far off, in kilometres, a map must lie for its axes to be
+// suspected: what is nearer may well be the map of the next county.
+const swappedKm = 50
+
+// swapped tells whether a box that lies far from an area, or nowhere, would
+// share ground with it if x and y changed places.
+func (b bounds) swapped(crsText string, area crs.Box) bool {
+	own, err := crs.UsableBox(crsText, b.west, b.south, b.east, b.north)
+	if err == nil {
+		if km, _ := gap(area, own); km < swappedKm {
+			return false
+		}
+	}
+	other, err := crs.UsableBox(crsText, b.south, b.west, b.north, b.east)
+	if err != nil {
+		return false
+	}
+	km, _ := gap(area, other)
+	return km == 0
+}
+
+// hint says in a problem that the axes are swapped.
+func (b bounds) hint(p *Problem) {
+	p.What = fmt.Sprintf("its axes look swapped: as it stands (x %g to %g, y %g to %g) it lies wholly outside the grid, and on it when x and y change places",
+		b.west, b.east, b.south, b.north)
+	p.Fix = "give a copy whose x is east (longitude) and whose y is north (latitude); optional: true goes on without it"
 }
 
 // gap returns how far apart two boxes are, and in which direction the second

@@ -91,8 +91,9 @@ func (a *assembly) parts(files []*rasterFile) ([]*part, error) {
 	return parts, a.settle(parts)
 }
 
-// roundTheEarth returns a file and, where it counts longitudes beyond 180
-// degrees or goes all round, the same file laid a full circle to the side.
+// roundTheEarth returns a file and, where it reaches 180 degrees, counts
+// longitudes beyond them or goes all round, the same file laid a full circle to
+// the side, beside what lies on the other side of 180 degrees.
 func roundTheEarth(f *rasterFile, info crs.Info) []*rasterFile {
 	files := []*rasterFile{f}
 	if !info.Geographic {
@@ -106,8 +107,9 @@ func roundTheEarth(f *rasterFile, info crs.Info) []*rasterFile {
 		}
 	}
 	whole := east-west >= 360-raster.Snap // its ends meet
+	snap := math.Abs(f.affine[1]) / 1000  // headers write 180 to so many digits
 	for _, circle := range [2]float64{-360, 360} {
-		if whole || circle < 0 && east > 180+raster.Snap || circle > 0 && west < -180-raster.Snap {
+		if whole || circle < 0 && east >= 180-snap || circle > 0 && west <= -180+snap {
 			other := *f
 			other.affine[0] += circle
 			files = append(files, &other)
@@ -257,88 +259,6 @@ func (a *assembly) settle(parts []*part) error {
 		p.shift = a.coincide(p)
 	}
 	return nil
-}
-
-// measure finds where part and grid overlap and how large the source cells
-// are there; without overlap, how large they are nearest to it.
-func (a *assembly) measure(p *part, way *path) (overlaps bool, err error) {
-	west, north, east, south, ok := a.gridInSource(p, way)
-	left, top := float64(p.extent.Col), float64(p.extent.Row)
-	right, bottom := float64(p.extent.EndCol()), float64(p.extent.EndRow())
-	if !ok {
-		west, north, east, south = left, top, right, bottom
-	}
-	w, n, e, s := max(west, left), max(north, top), min(east, right), min(south, bottom)
-	overlaps = ok && w < e && n < s
-	col := min(max((w+e)/2, left), right)
-	row := min(max((n+s)/2, top), bottom)
-	side := a.cellSide(p, way, col, row)
-	if !(side > 0) || math.IsInf(side, 0) {
-		if overlaps {
-			return false, a.about(p.tiles[0], "its cells cannot be measured in the grid's coordinate reference system", "use a grid that lies inside the area its system is made for", &crs.Refusal{What: "no position comes back from the transformation"})
-		}
-		side = math.Sqrt(a.grid.DX * a.grid.DY)
-	}
-	p.ratio = math.Round(math.Sqrt(a.grid.DX*a.grid.DY)/side*1000) / 1000
-	p.points = 1
-	if p.ratio > 1 {
-		p.points = int(math.Ceil(2 * p.ratio))
-	}
-	p.width, p.height = a.cellSize(p, way, col, row)
-	return overlaps, nil
-}
-
-// gridInSource returns the box of the grid in source cells, from points all
-// over the grid; not ok where none of them has a place there.
-func (a *assembly) gridInSource(p *part, way *path) (west, north, east, south float64, ok bool) {
-	const n = 32
-	var x, y []float64
-	for j := range n + 1 {
-		for i := range n + 1 {
-			px, py := a.grid.Position(float64(a.grid.Cols)*float64(i)/n, float64(a.grid.Rows)*float64(j)/n)
-			x, y = append(x, px), append(y, py)
-		}
-	}
-	way.t.Forward(x, y)
-	west, north, east, south = math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for i := range x {
-		if math.IsInf(x[i], 0) {
-			continue
-		}
-		c, r := p.affine.Cell(x[i], y[i])
-		west, east = min(west, c), max(east, c)
-		north, south = min(north, r), max(south, r)
-		ok = true
-	}
-	return west, north, east, south, ok
-}
-
-// cellSide is the root of the area of a source cell around a place given in
-// source cells, in units of the grid's CRS.
-func (a *assembly) cellSide(p *part, way *path, col, row float64) float64 {
-	x, y := a.inGrid(p, way, [][2]float64{{col - 0.5, row - 0.5}, {col + 0.5, row - 0.5}, {col + 0.5, row + 0.5}, {col - 0.5, row + 0.5}})
-	area := 0.0
-	for i := range x {
-		j := (i + 1) % len(x)
-		area += float64((x[i]-x[0])*(y[j]-y[0])) - float64((x[j]-x[0])*(y[i]-y[0]))
-	}
-	return math.Sqrt(math.Abs(area) / 2)
-}
-
-// cellSize returns width and height of a source cell in metres.
-func (a *assembly) cellSize(p *part, way *path, col, row float64) (width, height float64) {
-	x, y := a.inGrid(p, way, [][2]float64{{col - 0.5, row}, {col + 0.5, row}, {col, row - 0.5}, {col, row + 0.5}})
-	return a.unit * math.Hypot(x[1]-x[0], y[1]-y[0]), a.unit * math.Hypot(x[3]-x[2], y[3]-y[2])
-}
-
-// inGrid transforms places given in source cells to the grid's CRS.
-func (a *assembly) inGrid(p *part, way *path, places [][2]float64) (x, y []float64) {
-	for _, at := range places {
-		px, py := p.affine.Place(at[0], at[1])
-		x, y = append(x, px), append(y, py)
-	}
-	way.t.Inverse(x, y)
-	return x, y
 }
 
 // rim is how far beyond the grid, in cells, neighbourhoods may read.

@@ -77,6 +77,9 @@ func (r *rasterReader) Read(dst raster.Tile, need []bool) error {
 			return err
 		}
 	}
+	if err := r.countGaps(dst, need); err != nil {
+		return err
+	}
 	r.counts.take(dst, need)
 	r.source.tally.merge(&r.counts)
 	return nil
@@ -256,60 +259,6 @@ func halves(w raster.Window, points int) (first, second raster.Window) {
 		second = raster.Window{Col: w.Col, Row: w.Row + first.Rows, Cols: w.Cols, Rows: w.Rows - first.Rows}
 	}
 	return first, second
-}
-
-// fillAbsent gives cells whose centre no file of any part covers the value of
-// such ground.
-func (r *rasterReader) fillAbsent(dst raster.Tile) error {
-	v, _ := r.source.absent()
-	if !r.wanting(dst, nil) {
-		return nil
-	}
-	for i := range r.parts {
-		if err := r.parts[i].ready(); err != nil {
-			return err
-		}
-		if r.parts[i].touches(dst.Window) {
-			r.uncover(&r.parts[i], dst.Window)
-		}
-	}
-	for i, gap := range r.want {
-		if !gap {
-			continue
-		}
-		if dst.Codes != nil {
-			dst.Codes[i] = int32(v)
-		} else {
-			dst.Values[i] = float32(v)
-		}
-	}
-	return nil
-}
-
-// uncover strikes from r.want the cells whose centre lies in a file.
-func (r *rasterReader) uncover(p *partReader, w raster.Window) {
-	for row := w.Row; row < w.EndRow(); row++ {
-		r.position(p, w, row, 1, 0)
-		want := r.want[(row-w.Row)*w.Cols:][:w.Cols]
-		for i := range want {
-			if want[i] && p.part.covers(r.cols[i], r.rows[i]) {
-				want[i] = false
-			}
-		}
-	}
-}
-
-// covers tells whether a position lies in one of the part's files. Positions
-// that cannot be known count as covered: nothing is said about them.
-func (p *part) covers(col, row float64) bool {
-	if col != col || row != row {
-		return true
-	}
-	e := p.extent
-	if col < float64(e.Col)-1 || row < float64(e.Row)-1 || col > float64(e.EndCol()) || row > float64(e.EndRow()) {
-		return false
-	}
-	return p.fileAt(raster.CellAt(col), raster.CellAt(row)) != nil
 }
 
 // position computes the source positions of a row of grid cells.

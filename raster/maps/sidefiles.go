@@ -12,6 +12,7 @@ import (
 type belongings struct {
 	named   map[string]bool     // absolute paths that the plan names
 	folders map[string][]string // names in a folder, sorted
+	notes   []string            // of the last map looked through
 }
 
 func newBelongings(files []string) *belongings {
@@ -43,6 +44,7 @@ func (b *belongings) of(mapName, path string) ([]string, error) {
 	if info.IsDir() {
 		return b.inFolder(path), nil
 	}
+	b.notes = nil
 	out := append([]string{path}, b.beside(path)...)
 	v := virtual{mapName: mapName, own: b, folder: filepath.Dir(path)}
 	for _, file := range out { // a mask beside the map may be a virtual raster too
@@ -50,6 +52,7 @@ func (b *belongings) of(mapName, path string) ([]string, error) {
 			return nil, err
 		}
 	}
+	b.notes = v.notes
 	for _, source := range v.found {
 		out = append(out, source)
 		out = append(out, b.beside(source)...)

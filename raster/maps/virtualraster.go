@@ -6,9 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -21,6 +23,7 @@ type virtual struct {
 	folder  string   // of the outermost virtual raster
 	found   []string // files it refers to, all the way down
 	known   map[string]bool
+	notes   []string // what is odd about them but stops nothing
 }
 
 // deepest is how many virtual rasters may refer to one another.
@@ -104,6 +107,9 @@ type virtualElement struct {
 	stack    []string
 	relative bool
 	text     strings.Builder
+	source   string     // the file that the element at hand shows
+	cells    [2]float64 // of that file, shown by it
+	told     bool       // that it stretches a file
 }
 
 func (e *virtualElement) take(token xml.Token) error {
@@ -130,6 +136,7 @@ func (e *virtualElement) start(name string, attributes []xml.Attr) error {
 	if err := e.noCode(name); err != nil {
 		return err
 	}
+	e.stretches(name, attributes)
 	if name == "relativetovrt" {
 		return e.v.refuse(e.path, "the virtual raster names its files in an unusual way")
 	}
@@ -176,11 +183,44 @@ var fileWords = map[string]bool{"sourcefilename": true, "sourcedataset": true, "
 func (e *virtualElement) value(name, text string) error {
 	switch {
 	case fileWords[name]:
+		e.source = text
 		return e.refersTo(text)
 	case e.inWarp() && looksLikePath(text):
 		return e.refersTo(text)
 	}
 	return nil
+}
+
+// stretches notes, once for each virtual raster, that it shows a file's cells
+// larger or smaller than they are: it then takes the nearest of them, however
+// many it leaves out.
+func (e *virtualElement) stretches(name string, attributes []xml.Attr) {
+	if name != "srcrect" && name != "dstrect" || e.told {
+		return
+	}
+	var size [2]float64
+	for _, a := range attributes {
+		v, err := strconv.ParseFloat(strings.TrimSpace(a.Value), 64)
+		switch key := strings.ToLower(a.Name.Local); {
+		case err == nil && key == "xsize":
+			size[0] = v
+		case err == nil && key == "ysize":
+			size[1] = v
+		}
+	}
+	if name == "srcrect" {
+		e.cells = size
+		return
+	}
+	for i := range size {
+		if e.cells[i] > 0 && size[i] > 0 && math.Abs(size[i]/e.cells[i]-1) > 1e-4 {
+			e.told = true
+		}
+	}
+	if e.told {
+		e.v.notes = append(e.v.notes, fmt.Sprintf("the virtual raster %s shows the %g × %g cells of %s as %g × %g, so its values are not those of the file's own cells; name the files themselves under file:, which are then read one by one",
+			filepath.Base(e.path), e.cells[0], e.cells[1], filepath.Base(e.source), size[0], size[1]))
+	}
 }
 
 // inWarp tells whether the element belongs to the options of a warp, which may
