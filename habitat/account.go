@@ -162,6 +162,8 @@ type thisRun struct {
 	Memory   int64    `json:"memory_bytes"`
 	Machine  string   `json:"machine"`
 	FromTile int      `json:"tile,omitempty"`
+
+	Network []accountCopy `json:"from_the_network,omitempty"`
 }
 
 // makeAccount fills in the account once all other outputs are whole.
@@ -235,7 +237,7 @@ func (g *ground) name() string {
 func (r *run) thisRun() thisRun {
 	return thisRun{
 		Started: r.started.UTC().Format(time.RFC3339), Seconds: time.Since(r.started).Seconds(), Stages: r.timings,
-		Threads: r.Threads, Memory: r.Options.Memory, FromTile: r.Tile,
+		Threads: r.Threads, Memory: r.Options.Memory, FromTile: r.Tile, Network: r.desk.accountCopies(),
 		Machine: fmt.Sprintf("%s/%s, %d processors", runtime.GOOS, runtime.GOARCH, runtime.NumCPU()),
 	}
 }

@@ -25,6 +25,7 @@ var rows = []string{
 	"habitat", // the run; what it is made of knows nothing of it
 	"habitat/look",
 	"habitat/standin",
+	"habitat/remote",
 	"habitat/unpack",
 	"habitat/licence",
 	"habitat/layers",

@@ -4,12 +4,17 @@ import (
 	"path/filepath"
 	"strings"
 	"unicode"
+
+	"likelyground/habitat/remote"
 )
 
 // fromPlan returns a file's path as seen from the plan's folder, wherever the
 // program was started: what the account says of files depends on nothing else.
 func (d *desk) fromPlan(file string) string {
 	file = d.standIns.Shown(file)
+	if remote.IsAddress(file) {
+		return file
+	}
 	dir, err := filepath.Abs(d.dir)
 	if err != nil {
 		return file

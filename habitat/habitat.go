@@ -21,6 +21,7 @@ import (
 type Options struct {
 	Out     string      // output folder; "": beside the plan, its name with .out
 	Scratch string      // folder for scratch files; "": the hidden folder beside Out
+	Online  bool        // maps on the network may be fetched, and asked whether they changed
 	Memory  int64       // budget in bytes; 0: a quarter of the machine's
 	Threads int         // workers; 0: one a processor
 	Tile    int         // cells a side of a tile; 0: chosen

@@ -3,15 +3,20 @@ package habitat
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 	"slices"
+	"time"
 
 	"likelyground/habitat/plan"
+	"likelyground/habitat/remote"
 )
 
 // findStandIns finds files for what the plan names and that cannot be opened
 // where it lies.
 func (d *desk) findStandIns(ctx context.Context, o Options, scratch string) error {
 	d.standIns.Scratch = scratch
+	d.standIns.Remote = CopyStore(o)
 	d.standIns.Progress = func(what string, done, total int64) {
 		o.Events(Event{Stage: "Unpacking " + what, Done: done, Total: total})
 	}
@@ -24,16 +29,51 @@ func (d *desk) findStandIns(ctx context.Context, o Options, scratch string) erro
 		for j := range d.plan.Maps[i].Files {
 			path := &d.plan.Maps[i].Files[j]
 			var err error
-			path.StandIns, err = d.standIns.Files(ctx, inFolder(d.dir, path.Text))
+			path.StandIns, err = d.standIns.Files(ctx, placed(d.dir, path.Text))
 			f.at(path.Pos, err)
+		}
+	}
+	for _, c := range d.standIns.Copies() {
+		if c.How != remote.Fetched && c.How != remote.Unchanged {
+			o.Events(Event{Warning: fmt.Sprintf("%s: %s, %s", c.Address, c.How, c.Fetched.Format(time.DateOnly))})
 		}
 	}
 	return f.err()
 }
 
+// CopyStore returns the store of copies of maps on the network: in the scratch
+// folder where one is named, else in the user's cache folder. nil where there
+// is neither.
+func CopyStore(o Options) *remote.Store {
+	folder := filepath.Join(o.Scratch, "likelyground-maps")
+	if o.Scratch == "" {
+		cache, err := os.UserCacheDir()
+		if err != nil {
+			return nil
+		}
+		folder = filepath.Join(cache, "likelyground", "maps")
+	}
+	s := &remote.Store{Folder: folder, Online: o.Online, Agent: "likelyground/" + Version}
+	if o.Events != nil {
+		s.Progress = func(address string, done, total int64) {
+			o.Events(Event{Stage: "Fetching " + address, Done: done, Total: total})
+		}
+	}
+	return s
+}
+
+// placed makes a path of the plan relative to the plan's folder; an address
+// stays as it is.
+func placed(dir, path string) string {
+	if remote.IsAddress(path) {
+		return path
+	}
+	return inFolder(dir, path)
+}
+
 func (d *desk) standInForArea(ctx context.Context) error {
 	a := d.plan.Area
-	files, err := d.standIns.Files(ctx, inFolder(d.dir, a.File))
+	files, err := d.standIns.Files(ctx, placed(d.dir, a.File))
 	switch {
 	case err != nil || files == nil:
 		return err
@@ -60,6 +100,23 @@ func (d *desk) origins(files []string) []string {
 		if origin := d.standIns.Origin(f); !slices.Contains(out, origin) {
 			out = append(out, origin)
 		}
+	}
+	return out
+}
+
+// accountCopy is a map on the network as this run came by it.
+type accountCopy struct {
+	Address  string `json:"address"`
+	How      string `json:"how"`
+	Fetched  string `json:"fetched"`
+	ETag     string `json:"etag,omitempty"`
+	Modified string `json:"last_modified,omitempty"`
+}
+
+func (d *desk) accountCopies() []accountCopy {
+	var out []accountCopy
+	for _, c := range d.standIns.Copies() {
+		out = append(out, accountCopy{c.Address, string(c.How), c.Fetched.Format(time.RFC3339), c.ETag, c.Modified})
 	}
 	return out
 }

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"likelyground/habitat"
 	"likelyground/habitat/look"
 )
 
@@ -17,12 +18,15 @@ which values or classes it holds, what is odd about it, and which lines of a
 plan would read it. Needs no plan. Of a large map it looks at a sample, the
 same one each time; a run looks at every cell that it reads.
 `,
-	flags: func(*pflag.FlagSet) func(context.Context, *terminal, []string) error {
+	flags: func(f *pflag.FlagSet) func(context.Context, *terminal, []string) error {
+		var o habitat.Options
+		f.BoolVar(&o.Online, "online", false, "fetch maps that are named by an address, or ask whether they changed")
 		return func(ctx context.Context, t *terminal, args []string) error {
 			if len(args) == 0 {
 				return usageError{"look needs at least one file", "try: likelyground look soil_ph.tif"}
 			}
-			seen, err := look.Files(ctx, args)
+			o.Events = t.event
+			seen, err := look.Looker{Remote: habitat.CopyStore(o)}.Files(ctx, args)
 			if t.json {
 				if err == nil {
 					t.answerJSON(seen)

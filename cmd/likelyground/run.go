@@ -50,11 +50,15 @@ type engineOptions struct {
 	memory string
 }
 
+// onlineHelp is what --online does, for the help.
+const onlineHelp = "fetch maps that the plan names by an address, or ask whether they changed"
+
 func engineFlags(f *pflag.FlagSet) *engineOptions {
 	o := &engineOptions{}
 	f.StringVar(&o.memory, "memory", "", "use at most this `MEMORY`, such as 500M or 2G (default: a quarter of the machine's)")
 	f.IntVar(&o.Threads, "threads", 0, "`N` workers (default: one a processor)")
 	f.StringVar(&o.Options.Scratch, "scratch", "", "the `FOLDER` for scratch files (default: beside the outputs)")
+	f.BoolVar(&o.Online, "online", false, onlineHelp)
 	f.IntVar(&o.Tile, "tile", 0, "cells a side of a tile, for experiments; changes no result")
 	f.MarkHidden("tile")
 	return o

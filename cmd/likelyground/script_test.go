@@ -38,6 +38,7 @@ func TestScripts(t *testing.T) {
 		Dir: filepath.Join("testdata", "script"),
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("LARGE", large)
+			serve(e)
 			if err := os.CopyFS(e.WorkDir, os.DirFS(country)); err != nil {
 				return err
 			}
@@ -55,6 +56,8 @@ func TestScripts(t *testing.T) {
 			"busy":    busy,
 			"alike":   alike,
 			"holds":   holds,
+			"asked":   asked,
+			"shut":    shut,
 		},
 	})
 }

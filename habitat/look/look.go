@@ -200,7 +200,7 @@ var featureEndings = []string{".gpkg", ".shp", ".geojson", ".json", ".gdb", ".fg
 //
 // The error has a Remedy where the file must be changed: one that is not
 // there, is no map or is damaged.
-func File(path string) (*Map, error) { return looker{}.file(context.Background(), path) }
+func File(path string) (*Map, error) { return Looker{}.file(context.Background(), path) }
 
 // one looks at a file that can be opened as it is.
 func one(path string) (*Map, error) {
@@ -274,10 +274,13 @@ func there(path string) error {
 	return f
 }
 
+// Files looks at several files on this machine; see [Looker.Files].
+func Files(ctx context.Context, paths []string) ([]*Map, error) { return Looker{}.Files(ctx, paths) }
+
 // Files looks at several files and gives each map a name of its own. With
 // files that cannot be looked at, the others are returned all the same; the
 // error joins what is wrong. It stops between files when ctx ends.
-func Files(ctx context.Context, paths []string) ([]*Map, error) {
+func (l Looker) Files(ctx context.Context, paths []string) ([]*Map, error) {
 	var out []*Map
 	var wrong []error
 	taken := map[string]bool{}
@@ -285,7 +288,7 @@ func Files(ctx context.Context, paths []string) ([]*Map, error) {
 		if ctx.Err() != nil {
 			return out, context.Cause(ctx)
 		}
-		m, err := looker{}.file(ctx, path)
+		m, err := l.file(ctx, path)
 		if err != nil {
 			wrong = append(wrong, err)
 			continue

@@ -6,20 +6,24 @@ import (
 	"fmt"
 	"strings"
 
+	"likelyground/habitat/remote"
 	"likelyground/habitat/standin"
 )
 
-// looker looks at files, wherever they lie.
-type looker struct{}
+// Looker looks at maps wherever they lie: in files, in archives, and on the
+// network as far as it has a store of copies.
+type Looker struct {
+	Remote *remote.Store // nil: no map on the network is looked at
+}
 
 // file looks at what a path leads to.
-func (l looker) file(ctx context.Context, path string) (*Map, error) {
-	desk := &standin.Desk{}
+func (l Looker) file(ctx context.Context, path string) (*Map, error) {
+	desk := &standin.Desk{Remote: l.Remote}
 	defer desk.Close()
 	files, err := desk.Files(ctx, path)
 	switch {
 	case err != nil:
-		return nil, err
+		return nil, shownAs(desk, err)
 	case files == nil:
 		return one(path)
 	case len(files) > 1:
@@ -52,24 +56,30 @@ func (m *Map) standFor(local, shown string) {
 // shownAs is an error about a file that stands in for another, in words about
 // that.
 func shownAs(desk *standin.Desk, err error) error {
-	var change interface {
-		Remedy() string
-		MustChange() bool
-	}
 	text := desk.Shown(err.Error())
-	if !errors.As(err, &change) || !change.MustChange() {
-		return errors.New(text)
+	if text == err.Error() {
+		return err
 	}
-	return &packedFault{text: text, fix: desk.Shown(change.Remedy()), err: err}
+	out := &packedFault{text: text, err: err}
+	var fix interface{ Remedy() string }
+	if errors.As(err, &fix) {
+		out.fix = desk.Shown(fix.Remedy())
+	}
+	return out
 }
 
-// packedFault is a fault of a map that lies in something else.
+// packedFault is what is wrong with a map that lies in something else.
 type packedFault struct {
 	text, fix string
 	err       error
 }
 
-func (f *packedFault) Error() string    { return f.text }
-func (f *packedFault) Remedy() string   { return f.fix }
-func (f *packedFault) MustChange() bool { return true }
-func (f *packedFault) Unwrap() error    { return f.err }
+func (f *packedFault) Error() string  { return f.text }
+func (f *packedFault) Remedy() string { return f.fix }
+func (f *packedFault) Unwrap() error  { return f.err }
+
+// MustChange tells whether trying again cannot help.
+func (f *packedFault) MustChange() bool {
+	var change interface{ MustChange() bool }
+	return errors.As(f.err, &change) && change.MustChange()
+}

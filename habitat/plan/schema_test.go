@@ -126,7 +126,7 @@ func pool() []*node {
 	var out []*node
 	for _, text := range []string{
 		"-1", "0", "0.5", "1", "2", "40", "70000", "1e7", "5000000000", "x", "yes", "true", "none", "mean", "product", "250 m", "0 m", "0.00 ha", "-5 m", ".5 km",
-		"0.5 ha", "5000 m²", "12 deg", "40 percent", "7 pH", "1/3", "1/0x", "score", "share out", "degrees", "/vsimem/x", "ftp://x", "a b",
+		"0.5 ha", "5000 m²", "12 deg", "40 percent", "7 pH", "1/3", "1/0x", "score", "share out", "degrees", "/vsimem/x", "ftp://x", "https://maps.example/a.tif?x=*", "https://me@maps.example/a.tif", "http://", "a b",
 	} {
 		out = append(out, scalar(text, false))
 	}

@@ -61,11 +61,11 @@ func formatShape() shape[int] {
 }
 
 func areaShape() shape[Area] {
-	file := asIs(placed(pathShape()), func(p put[string]) Area { return Area{File: p.value, Pos: p.at} })
+	file := asIs(placed(mapPathShape()), func(p put[string]) Area { return Area{File: p.value, Pos: p.at} })
 	table := object[Area]{
 		what: "an area", fresh: func() Area { return Area{} },
 		keys: []key[Area]{
-			entry("file", "A file of polygons.", pathShape(), func(a *Area, v put[string]) { a.File, a.Pos = v.value, v.at }),
+			entry("file", "A file of polygons.", mapPathShape(), func(a *Area, v put[string]) { a.File, a.Pos = v.value, v.at }),
 			entry("layer", "The layer of that file; not needed where it has one.", textShape("a layer"), func(a *Area, v put[string]) { a.Layer = v.value }),
 			entry("box", "[west, south, east, north] in the units of crs; degrees of longitude and latitude for EPSG:4326.", listShape("a box", anyNumber(), 4, 4), func(a *Area, v put[[]float64]) {
 				a.IsBox, a.Pos, a.Corners = true, v.at, Corners{v.value[0], v.value[1], v.value[2], v.value[3]}

@@ -25,6 +25,29 @@ func pathShape() shape[string] {
 	return shape[string]{read, limited}
 }
 
+// addressForm is an address on the network, without a login.
+const addressForm = `^[Hh][Tt][Tt][Pp][Ss]?://[^\s/?#@\p{Cc}]+([/?][^\s#\p{Cc}]*)?$`
+
+var address = regexp.MustCompile(addressForm)
+
+// mapPathShape is the path of a map: a file, or an address on the network.
+func mapPathShape() shape[string] {
+	file, text := pathShape(), textShape("an address")
+	read := func(r *reader, n *node) (string, bool) {
+		if n.kind == scalarNode && address.MatchString(n.text) {
+			return text.read(r, n)
+		}
+		return file.read(r, n)
+	}
+	named := schema{"pattern": addressForm}
+	for k, v := range text.schema {
+		if k != "pattern" {
+			named[k] = v
+		}
+	}
+	return shape[string]{read, anyOf(file.schema, named)}
+}
+
 // elsewhereForm is what is no path: addresses, and the ways by which a map
 // library reaches archives, memory and the net.
 const elsewhereForm = `^(/vsi|[A-Za-z][A-Za-z0-9+.-]+://)`
@@ -32,8 +55,8 @@ const elsewhereForm = `^(/vsi|[A-Za-z][A-Za-z0-9+.-]+://)`
 var elsewhere = regexp.MustCompile(elsewhereForm)
 
 func filesShape() shape[[]Path] {
-	one := asIs(placed(pathShape()), func(p put[string]) Path {
-		return Path{Text: p.value, Glob: strings.ContainsAny(p.value, "*?["), Pos: p.at}
+	one := asIs(placed(mapPathShape()), func(p put[string]) Path {
+		return Path{Text: p.value, Glob: strings.ContainsAny(p.value, "*?[") && !address.MatchString(p.value), Pos: p.at}
 	})
 	return oneOrMore("a list of files", one)
 }
@@ -121,7 +144,7 @@ func mapShape() shape[Map] {
 
 func mapSourceKeys() []key[Map] {
 	return []key[Map]{
-		needed("file: soil.tif", entry("file", "The file, or the way to it in an archive, such as maps.zip/soil.tif; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
+		needed("file: soil.tif", entry("file", "The file, or the way to it in an archive, such as maps.zip/soil.tif, or an http or https address; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
 		entry("layer", "The layer of a vector file.", textShape("a layer"), func(m *Map, v put[string]) { m.Layer, m.LayerAt = v.value, v.at }),
 		entry("field", "The field of a vector file that holds the values: class names, codes or numbers.", textShape("a field"), func(m *Map, v put[string]) { m.Field, m.FieldAt = v.value, v.at }),
 		entry("band", "The band of a raster, from 1; needed where it has many.", integerShape(1, 65535), func(m *Map, v put[int]) { m.Band, m.BandAt = v.value, v.at }),

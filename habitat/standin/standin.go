@@ -1,12 +1,13 @@
 // Package standin finds, for what a plan names as a map, files that can be
-// opened: a file that lies there stands for itself, and what lies in an
-// archive is unpacked into a scratch folder first and stands in for it.
+// opened: a file that lies there stands for itself, what lies in an archive is
+// unpacked into a scratch folder first, and of what lies on the network a copy
+// is kept; those stand in for it.
 //
 // A [Desk] keeps in mind which file stands in for what, so that messages and
 // accounts speak of what the plan names ([Desk.Shown]), hashes are taken of it
 // ([Desk.Origin]), and a change of it is noticed ([Desk.Unchanged]). Reading
-// archives is left to package unpack. Everything made lies in one folder below
-// the scratch folder, until [Desk.Close].
+// archives is left to package unpack, the network to package remote. What is
+// unpacked lies in one folder below the scratch folder, until [Desk.Close].
 package standin
 
 import (
@@ -18,17 +19,21 @@ import (
 	"strings"
 	"time"
 
+	"likelyground/habitat/remote"
 	"likelyground/habitat/unpack"
 )
 
 // Desk makes files that stand in for others. It is not for two goroutines.
 type Desk struct {
 	Scratch  string                               // a folder, in which one is made when it is needed
+	Remote   *remote.Store                        // copies of maps on the network; nil: there are none
 	Progress func(what string, done, total int64) // in bytes; total 0: not known; may be nil
 
 	folder string // within Scratch; "" until it is needed
 	all    []standIn
 	found  map[string][]string // by path, of what was asked for
+	copies []remote.Copy
+	kept   map[string]string // by address, the file of its copy
 }
 
 // standIn is a file or folder that stands in for another, or for what lies in
@@ -41,16 +46,16 @@ type standIn struct {
 	modified time.Time
 }
 
-// Files returns the files to open for a path: nil for one that is to be
-// opened as it is. A path leads into an archive where a part of it is a file
-// with an archive's ending; see [unpack.Maps] for what may follow.
+// Files returns the files to open for a path or an address: nil for a path
+// that is to be opened as it is. A path leads into an archive where a part of
+// it is a file with an archive's ending, an address where that part has the
+// ending; see [unpack.Maps] for what may follow.
 func (d *Desk) Files(ctx context.Context, path string) ([]string, error) {
-	archive, member, ok := unpack.Split(path)
-	if !ok || d.found[path] != nil {
+	if d.found[path] != nil {
 		return d.found[path], nil
 	}
-	files, err := d.unpacked(ctx, archive, member)
-	if err != nil {
+	files, err := d.find(ctx, path)
+	if err != nil || files == nil {
 		return nil, err
 	}
 	if d.found == nil {
@@ -59,6 +64,49 @@ func (d *Desk) Files(ctx context.Context, path string) ([]string, error) {
 	d.found[path] = files
 	return files, nil
 }
+
+func (d *Desk) find(ctx context.Context, path string) ([]string, error) {
+	if !remote.IsAddress(path) {
+		if archive, member, ok := unpack.Split(path); ok {
+			return d.unpacked(ctx, archive, member)
+		}
+		return nil, nil
+	}
+	address, member := remote.Split(path, unpack.Ending)
+	file, err := d.fetched(ctx, address)
+	if err != nil || unpack.Ending(file) == "" {
+		return []string{file}, err
+	}
+	return d.unpacked(ctx, file, member)
+}
+
+// fetched returns the copy of a map on the network.
+func (d *Desk) fetched(ctx context.Context, address string) (string, error) {
+	if file, ok := d.kept[address]; ok {
+		return file, nil
+	}
+	if d.Remote == nil {
+		return "", &remote.Problem{Address: address, What: "maps on the network are not read here", Fix: "fetch the map and name the file"}
+	}
+	c, err := d.Remote.Get(ctx, address)
+	if err != nil {
+		return "", err
+	}
+	local, err := filepath.Abs(c.File)
+	if err != nil {
+		return "", err
+	}
+	if d.kept == nil {
+		d.kept = map[string]string{}
+	}
+	d.kept[address] = local
+	d.copies = append(d.copies, *c)
+	d.all = append(d.all, standIn{local, address, local, c.Bytes, c.Stamp})
+	return local, nil
+}
+
+// Copies returns the copies of maps on the network that are in use.
+func (d *Desk) Copies() []remote.Copy { return d.copies }
 
 func (d *Desk) unpacked(ctx context.Context, archive, member string) ([]string, error) {
 	info, err := os.Stat(archive)
@@ -73,7 +121,7 @@ func (d *Desk) unpacked(ctx context.Context, archive, member string) ([]string, 
 	if d.Progress != nil {
 		o.Progress = func(done, total int64) { d.Progress(filepath.Base(archive), done, total) }
 	}
-	d.all = append(d.all, standIn{folder, archive, archive, info.Size(), info.ModTime()})
+	d.all = append(d.all, standIn{folder, d.Shown(archive), archive, info.Size(), info.ModTime()})
 	names, err := unpack.Maps(ctx, archive, member, folder, o)
 	var files []string
 	for _, name := range names {

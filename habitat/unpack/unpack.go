@@ -314,13 +314,24 @@ func (p *pack) choose(members []member, asked string) ([]string, error) {
 	case len(within) == 1:
 		return within, nil
 	case len(within) > 1:
-		return nil, p.problem(fmt.Sprintf("it holds %d maps", len(within)), "say which one: "+p.ways(within)+"; or all of them as one map: "+p.wayOf(path.Join(path.Dir(within[0]), "*"+path.Ext(within[0]))))
+		return nil, p.problem(fmt.Sprintf("it holds %d maps", len(within)), "say which one: "+p.ways(within)+p.orAll(within))
 	case asked == "" && len(members) == 1:
 		return []string{members[0].name}, nil
 	case asked == "" || len(all) == 0:
 		return nil, p.problem("it holds no map that is known by its ending", "name the file within the archive, such as "+p.wayOf("folder/map.tif"))
 	}
 	return nil, p.problem(fmt.Sprintf("it holds no %q", asked), "the maps in it: "+p.ways(all))
+}
+
+// orAll offers the pattern that matches all maps, where there is one.
+func (p *pack) orAll(names []string) string {
+	pattern := path.Join(path.Dir(names[0]), "*"+path.Ext(names[0]))
+	for _, n := range names {
+		if fit, err := path.Match(pattern, n); err != nil || !fit {
+			return ""
+		}
+	}
+	return "; or all of them as one map: " + p.wayOf(pattern)
 }
 
 func (p *pack) matching(all []string, pattern string) ([]string, error) {
