@@ -89,7 +89,11 @@ func mapShares(p *plan.Plan, weights []float64) map[string]float64 {
 		from[m.Name] = []string{m.Name}
 	}
 	for _, d := range p.Derived { // each after the layers it reads
-		for _, name := range d.Reads() {
+		for i, name := range d.Reads() {
+			if d.Verb == plan.FirstOf && i > 0 { // one of them will do
+				from[d.Name] = slices.DeleteFunc(from[d.Name], func(m string) bool { return !slices.Contains(from[name], m) })
+				continue
+			}
 			from[d.Name] = append(from[d.Name], from[name]...)
 		}
 		slices.Sort(from[d.Name])

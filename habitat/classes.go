@@ -71,6 +71,9 @@ func (c *classes) name(code int32) string {
 		if code >= 0 && int(code) < len(c.texts) {
 			return c.texts[code]
 		}
+		if c.derived && code == unnamed {
+			return "a class that its map has no name for"
+		}
 		return strconv.Itoa(int(code))
 	}
 	if name, ok := c.legend.Name(code); ok {

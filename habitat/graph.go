@@ -17,7 +17,8 @@ import (
 type graph struct {
 	area    *pipe.Node // classes: 1 inside the area of interest; nil where the grid is the area
 	layers  map[string]layers.Layer
-	factors []*pipe.Node // in the plan's order
+	classes map[string]*classes // of the layers of classes, maps and derived ones
+	factors []*pipe.Node        // in the plan's order
 	score   *pipe.Node
 
 	scorers []*scorer // the factors that read classes
@@ -37,7 +38,7 @@ type builder struct {
 
 // build makes the graph. Whatever is wrong is noted in the faults.
 func (b *builder) build() *graph {
-	b.g = &graph{layers: map[string]layers.Layer{}, counts: &cellCounts{}}
+	b.g = &graph{layers: map[string]layers.Layer{}, classes: map[string]*classes{}, counts: &cellCounts{}}
 	if b.areaOf != nil {
 		b.g.area = b.areaNode()
 	}
@@ -46,6 +47,9 @@ func (b *builder) build() *graph {
 		m := &b.plan.Maps[i]
 		if s := b.sources[m.Name]; s != nil {
 			b.g.layers[m.Name] = b.mapLayer(s)
+			if s.classes != nil {
+				b.g.classes[m.Name] = s.classes
+			}
 		}
 	}
 	for _, d := range b.plan.Derived {
@@ -72,10 +76,13 @@ func (b *builder) derive(d plan.Derived) {
 		}
 		in = append(in, l)
 	}
-	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond})
+	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond, Join: b.join})
 	b.faults.at(d.Pos, err)
 	if err == nil {
 		b.g.layers[d.Name] = l
+		if d.Verb == plan.Lasting {
+			b.g.classes[d.Name] = derivedClasses(d.Name)
+		}
 	}
 }
 

@@ -129,6 +129,8 @@ func derivedWords(v plan.Derived) string {
 		return edgeWords(v)
 	case plan.Lasting:
 		return lastingWords(v)
+	case plan.FirstOf:
+		return "the first that is known of " + strings.Join(v.First, ", then ")
 	case plan.Mean:
 		return fmt.Sprintf("mean of %s within %g m", v.From, v.Within)
 	}

@@ -115,6 +115,7 @@ maps:
   dem: {file: inputs/dem.tif, unit: m}
   soil: {file: inputs/soil_ph.tif, scale: 0.1, unit: pH}
   rock: {file: inputs/geology.gpkg, layer: geology, field: rock}
+  some rock: {file: inputs/geology.gpkg, layer: geology, field: rock, where: "rock LIKE '%s%'"}
   cover: {file: inputs/cover.tif, legend: inputs/cover_legend.csv, year: 2025}
 derived:
   steepness: {slope: ground}
@@ -131,6 +132,10 @@ derived:
   old wood near: {share: old wood, of: [lasting], within: 65 m}
   off old wood: {edge distance: old wood, of: [lasting], up to: 55 m}
   kinds edge: {edge distance: kinds, of: [4, 5, 6], side: inside}
+  under or on: {first of: [some rock, cover, rock]}
+  under near: {share: under or on, of: [sandstone, heath], within: 55 m}
+  any height: {first of: [ground, smooth]}
+  any tilt: {slope: any height}
   smooth: {mean: ground, within: 45 m}
   smooth tilt: {slope: smooth}
   smooth soil: {mean: soil, within: 120 m}
@@ -159,6 +164,9 @@ factors:
   old round: {from: old wood near, curve: {0: 0.4, 0.5: 1}}
   old edge: {from: off old wood, curve: {0: 1, 10: 0.9, 55: 0.5}}
   older: {from: old wood, scores: {lasting: 1, other: 0.6}}
+  first: {from: under or on, scores: {sandstone: 1, heath: 0.8, beech wood: 0.9}, others: 0.6}
+  first round: {from: under near, curve: {0: 0.5, 1: 1}}
+  first slope: {from: any tilt, curve: {0: 1, 60: 0.5}, weight: 0.5}
   walk: {from: tilt, curve: {0: 0.9, 60: 0.5}}
 RULE
 keep out:
@@ -183,7 +191,7 @@ var wholeCases = []struct{ name, grid, ground, codes, rule, from string }{
 	{"harmonic mean in a box", gridBox, "striped", "speckled", "rule: harmonic mean\nfloor: 0.05", "0.5"},
 	{"product on a grid of its own", gridLaea, "halved", "ringed", "rule: product\nunknown: {assume: 0.7}", "0.01"},
 	{"least factor", gridPolygon, "ringed", "striped", "rule: least factor", "0.5"},
-	{"ordered weights", gridBox, "sparse", "halved", "rule: {ordered weights: [0.2, 0.2, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0, 0, 0, 0, 0, 0, 0]}", "0.5"},
+	{"ordered weights", gridBox, "sparse", "halved", "rule: {ordered weights: [0.2, 0.2, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0]}", "0.5"},
 	{"blank where unknown", gridLaea, "speckled", "sparse", "unknown: leave blank\nfloor: 0.1", "0.5"},
 }
 

@@ -107,20 +107,8 @@ type scorer struct {
 	wants map[int32]int64 // cells in the area by code without a score
 }
 
-// classesOf returns the classes of a layer, of a map or derived; nil where it
-// holds numbers.
-func (b *builder) classesOf(l layers.Layer) *classes {
-	switch s := b.sources[l.Name]; {
-	case l.Member == nil:
-		return nil
-	case s != nil:
-		return s.classes
-	}
-	return derivedClasses(l.Name)
-}
-
 func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
-	of := b.classesOf(l)
+	of := b.g.classes[l.Name]
 	if of == nil {
 		b.faults.say(f.FromPos, fmt.Sprintf("the factor %q scores classes, but %q holds numbers", f.Name, l.Name), "give it a curve:, or give the map a legend")
 		return nil

@@ -123,7 +123,7 @@ func (o opener) openVector(s *source) error {
 		return err
 	}
 	spec := maps.PolygonSpec{
-		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, CRS: s.m.CRS,
+		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, Else: s.m.Else, CRS: s.m.CRS,
 		Where: s.m.Where, Radius: s.m.Radius, Width: s.m.Width,
 		AllowBallpark: s.m.AcceptBallpark, Scratch: o.scratch, Context: o.ctx,
 	}
@@ -220,12 +220,13 @@ func heights(p *plan.Plan, m *plan.Map) bool {
 	if m.Classes {
 		return false
 	}
-	for _, d := range p.Derived {
-		if d.From == m.Name && layers.Height(d.Verb) {
-			return true
+	feeding := map[string]bool{} // layers that something is worked out from that needs heights
+	for _, d := range slices.Backward(p.Derived) {
+		for _, name := range d.Reads() {
+			feeding[name] = feeding[name] || layers.Height(d.Verb) || d.Verb == plan.FirstOf && feeding[d.Name]
 		}
 	}
-	return m.Height()
+	return feeding[m.Name] || m.Height()
 }
 
 // expand returns the files of a map: paths as they are, patterns by the names

@@ -358,7 +358,7 @@ func (e *explaining) layer(name string) (WhyLayer, error) {
 		if s != nil {
 			out.Class = s.classes.name(t.Codes[0])
 		} else {
-			out.Class = derivedClasses(name).name(t.Codes[0])
+			out.Class = e.graph.classes[name].name(t.Codes[0])
 		}
 	}
 	if s == nil {

@@ -37,13 +37,18 @@ type Context struct {
 	// Beyond returns from which distance on nothing in the plan tells values
 	// of a layer apart; infinite where the plan sets no bound.
 	Beyond func(layer string) float64
+
+	// Join makes one set of classes of those of several layers, by their
+	// names. It returns for each layer what its codes are in that set, nil
+	// where they stay as they are, and the Member of the whole.
+	Join func(d plan.Derived, in []Layer) ([]*raster.CodeTable[int32], func(of []plan.Class) (*raster.CodeTable[uint8], error), error)
 }
 
 // verb is a row of the table.
 type verb struct {
 	word  plan.Verb
 	unit  string // of the result; "" for that of the input
-	input string // what it must read: "height", "classes" or "quantity"
+	input string // what it must read: "height", "classes" or "quantity"; "any" for one of the latter two
 	build func(d plan.Derived, in []Layer, c Context) (*pipe.Node, error)
 }
 
@@ -62,6 +67,7 @@ var table = []verb{
 	{plan.EdgeDistance, plan.UnitMetres, "classes", one(edgeDistance)},
 	{plan.Mean, "", "quantity", one(mean)},
 	{plan.Lasting, "", "classes", lasting},
+	{plan.FirstOf, "", "any", firstQuantity},
 }
 
 // Words returns the verbs of the table.
@@ -95,6 +101,9 @@ func (m *Mismatch) MustChange() bool { return true }
 // fit the input, or comes from the input's Member.
 func Derive(d plan.Derived, in []Layer, c Context) (Layer, error) {
 	for _, v := range table {
+		if v.word == d.Verb && d.Verb == plan.FirstOf && in[0].Member != nil {
+			return firstClass(d, in, c)
+		}
 		if v.word == d.Verb {
 			return v.derive(d, in, c)
 		}
@@ -104,7 +113,7 @@ func Derive(d plan.Derived, in []Layer, c Context) (Layer, error) {
 
 func (v verb) derive(d plan.Derived, in []Layer, c Context) (Layer, error) {
 	for _, l := range in {
-		if (v.input == "classes") != (l.Member != nil) {
+		if v.input != "any" && (v.input == "classes") != (l.Member != nil) {
 			return Layer{}, v.mismatch(d, l)
 		}
 	}
@@ -117,6 +126,8 @@ func (v verb) derive(d plan.Derived, in []Layer, c Context) (Layer, error) {
 	switch v.word {
 	case plan.Mean:
 		out.Unit = in[0].Unit
+	case plan.FirstOf:
+		out.Unit = unitOf(in)
 	case plan.Lasting:
 		out.Member = lastingMember
 	}

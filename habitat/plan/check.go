@@ -23,6 +23,7 @@ type layer struct {
 	d         *Derived
 	from      *layer   // of d
 	witnesses []*layer // of d where it is lasting, in the order of On until that is sorted
+	members   []*layer // of d where it is a first of
 	unsound   bool
 	used      bool
 	asClasses Pos // first use of its values as classes
@@ -97,6 +98,8 @@ func (c *checker) link() {
 		case l == nil || l.d != d:
 		case d.Verb == Lasting:
 			c.linkWitnesses(l)
+		case d.Verb == FirstOf:
+			c.linkFirst(l)
 		default:
 			l.from = c.find(d.From, d.FromPos)
 		}
@@ -157,6 +160,8 @@ func (c *checker) derived() {
 			}
 		case Lasting:
 			c.witnesses(l)
+		case FirstOf:
+			c.oneUnit(l)
 		case Mean:
 			c.amounts(l.from, d.FromPos, string(d.Verb))
 		default:
@@ -170,6 +175,8 @@ func (c *checker) derived() {
 // heights refuses to make terrain of what is no height.
 func (c *checker) heights(from *layer, d *Derived) {
 	switch base := from.height(); {
+	case from.firstOf():
+		firstOfAll(from, func(m *layer, _ Pos) bool { c.heights(m, d); return true })
 	case base == nil:
 		c.r.wrong(d.FromPos, fmt.Sprintf("%s is made of heights, and %s is none", d.Verb, quote(from.name)), "name a map of elevation")
 	case base.m != nil && base.m.Unit != "" && !base.m.Height():
@@ -185,7 +192,7 @@ func (l *layer) height() *layer {
 		return l
 	case l.d.Verb == Elevation:
 		return l
-	case l.d.Verb == Mean && l.from != nil:
+	case (l.d.Verb == Mean || l.d.Verb == FirstOf) && l.from != nil:
 		return l.from.height()
 	}
 	return nil
@@ -197,6 +204,8 @@ func (c *checker) classes(l *layer, at Pos, what string) bool {
 	switch {
 	case l.lasting():
 		return true
+	case l.firstOf():
+		return firstOfAll(l, func(m *layer, at Pos) bool { return c.classes(m, at, what+" of "+quote(l.name)) })
 	case l.m == nil:
 		c.r.wrong(at, fmt.Sprintf("%s needs classes, and the derived layer %s has amounts", what, quote(l.name)), "name a map of classes, or use a curve or a limit")
 	case l.m.saidAmounts || l.m.Scale != nil || l.m.Offset != nil || l.m.Between != nil || l.m.Unit != "":
@@ -220,6 +229,8 @@ func (c *checker) amounts(l *layer, at Pos, what string) bool {
 	case l.lasting():
 		c.r.wrong(at, fmt.Sprintf("%s needs amounts, and %s tells the classes lasting and other", what, quote(l.name)), "use it as it stands, or scores, or a share of it")
 		return false
+	case l.firstOf():
+		return firstOfAll(l, func(m *layer, at Pos) bool { return c.amounts(m, at, what+" of "+quote(l.name)) })
 	case l.m == nil:
 	case l.asClasses.Line != 0:
 		c.both(l, at, l.asClasses)
@@ -259,6 +270,9 @@ func (c *checker) known(l *layer, classes []Class) {
 func (l *layer) legend() *LegendUse {
 	if l.lasting() {
 		return &LegendUse{Inline: LastingLegend}
+	}
+	if l.m == nil {
+		return nil
 	}
 	return l.m.Legend
 }

@@ -111,7 +111,7 @@ func (c *checker) bare(f *Factor, l *layer) {
 // share reports whether a layer's values run from 0 to 1 and are thus scores
 // as they stand.
 func (l *layer) share() bool {
-	return l != nil && l.d != nil && (l.d.Verb == Share || l.lasting() || l.d.Verb == Mean && l.from.share())
+	return l != nil && l.d != nil && (l.d.Verb == Share || l.lasting() || l.d.Verb == Mean && l.from.share() || l.firstOf() && l.everyShare())
 }
 
 // span returns from where to where a layer's values can go.
@@ -137,6 +137,8 @@ func (l *layer) span() (low, high float64) {
 		return 0, math.Inf(1)
 	case l.d.Verb == Mean:
 		return l.from.span()
+	case l.firstOf():
+		return l.wholeSpan()
 	}
 	return math.Inf(-1), math.Inf(1)
 }

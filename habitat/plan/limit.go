@@ -66,13 +66,19 @@ func (l *layer) unit() string {
 		return UnitMetres
 	case Mean:
 		return l.from.unit()
+	case FirstOf:
+		for _, m := range l.members {
+			if unit := m.unit(); unit != "" {
+				return unit
+			}
+		}
 	}
 	return ""
 }
 
 // slope reports whether a layer is a slope, or a mean of slopes.
 func (l *layer) slope() bool {
-	return l != nil && l.d != nil && (l.d.Verb == Slope || l.d.Verb == Mean && l.from.slope())
+	return l != nil && l.d != nil && (l.d.Verb == Slope || (l.d.Verb == Mean || l.firstOf()) && l.from.slope())
 }
 
 // steepness reads an angle or a percentage into the layer's own of the two.

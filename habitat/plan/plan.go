@@ -83,15 +83,16 @@ type Map struct {
 	Name string `json:"name"`
 	Pos  Pos    `json:"-"` // of the name
 
-	Files   []Path `json:"files"`           // at least one; an earlier one lies on top
-	Layer   string `json:"layer,omitempty"` // of a vector file
-	Field   string `json:"field,omitempty"` // of a vector file; "" for a raster
-	Band    int    `json:"band,omitempty"`  // from 1; 0 when not given
-	Index   string `json:"index,omitempty"` // field of a vector file whose features name the map's tiles; "" when Files are the map
-	LayerAt Pos    `json:"-"`
-	FieldAt Pos    `json:"-"`
-	BandAt  Pos    `json:"-"`
-	IndexAt Pos    `json:"-"`
+	Files   []Path   `json:"files"`           // at least one; an earlier one lies on top
+	Layer   string   `json:"layer,omitempty"` // of a vector file
+	Field   string   `json:"field,omitempty"` // of a vector file; "" for a raster
+	Else    []string `json:"else,omitempty"`  // fields that are asked in order where those before are empty
+	Band    int      `json:"band,omitempty"`  // from 1; 0 when not given
+	Index   string   `json:"index,omitempty"` // field of a vector file whose features name the map's tiles; "" when Files are the map
+	LayerAt Pos      `json:"-"`
+	FieldAt Pos      `json:"-"`
+	BandAt  Pos      `json:"-"`
+	IndexAt Pos      `json:"-"`
 
 	Where   string  `json:"where,omitempty"`  // condition on the features of a vector file; "": all of them
 	Radius  float64 `json:"radius,omitempty"` // metres around a point that it stands for; 0: points are no ground
@@ -207,6 +208,7 @@ const (
 
 	EdgeDistance Verb = "edge distance" // to the edge of some classes, metres
 	Lasting      Verb = "lasting"       // whether every dated map shows some classes; a layer of classes
+	FirstOf      Verb = "first of"      // the first of several layers that knows the place; classes or a quantity as they are
 )
 
 // LastingLegend are the classes of a layer that tells lasting ground from
@@ -238,7 +240,7 @@ type Derived struct {
 	Name    string  `json:"name"`
 	Pos     Pos     `json:"-"` // of the name
 	Verb    Verb    `json:"verb"`
-	From    string  `json:"from"` // a map or an earlier derived layer; "" for lasting
+	From    string  `json:"from"` // a map or an earlier derived layer; "" for lasting and first of
 	FromPos Pos     `json:"-"`
 	Of      []Class `json:"of,omitempty"`     // of share, distance and edge distance
 	Within  float64 `json:"within,omitempty"` // metres; of share and mean
@@ -248,13 +250,20 @@ type Derived struct {
 
 	On []Witness `json:"on,omitempty"` // of lasting: at least two maps, by rising year, then name
 
-	onPos   []put[string] // the maps named apart from the classes
-	unsound bool
+	First []string `json:"first of,omitempty"` // of first of: at least two layers, the one that counts most first
+
+	firstPos []Pos
+	onPos    []put[string] // the maps named apart from the classes
+	unsound  bool
 }
 
 // Reads returns the layers that a derived layer is worked out from.
 func (d *Derived) Reads() []string {
-	if d.Verb != Lasting {
+	switch d.Verb {
+	case Lasting:
+	case FirstOf:
+		return d.First
+	default:
 		return []string{d.From}
 	}
 	var out []string

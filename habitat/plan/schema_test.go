@@ -83,6 +83,7 @@ var onlyRead = []string{
 	"like_derived", "like_optional", "like_unknown", "like_vector", "loop", "loop_self", "missing_range", "must_quoted",
 	"name_twice", "rule_ordered_count", "rule_ordered_sum", "share_of_amounts", "slope_of_classes", "slope_of_ph",
 	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
+	"first_missing", "first_mixed", "first_self", "first_slope", "first_twice", "first_units",
 	"lasting_class", "lasting_curve", "lasting_derived", "lasting_maps_twice", "lasting_no_maps", "lasting_no_year", "lasting_one_year", "lasting_same_map",
 }
 

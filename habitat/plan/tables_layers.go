@@ -146,7 +146,9 @@ func mapSourceKeys() []key[Map] {
 	return []key[Map]{
 		needed("file: soil.tif", entry("file", "The file, or the way to it in an archive, such as maps.zip/soil.tif, or an http or https address; a pattern such as tiles/*.tif or a list makes one map of many files, the first on top.", filesShape(), func(m *Map, v put[[]Path]) { m.Files = v.value })),
 		entry("layer", "The layer of a vector file.", textShape("a layer"), func(m *Map, v put[string]) { m.Layer, m.LayerAt = v.value, v.at }),
-		entry("field", "The field of a vector file that holds the values: class names, codes or numbers.", textShape("a field"), func(m *Map, v put[string]) { m.Field, m.FieldAt = v.value, v.at }),
+		entry("field", "The field of a vector file that holds the values: class names, codes or numbers; of a list, the first that is filled.", oneOrMore("a list of fields", textShape("a field")), func(m *Map, v put[[]string]) {
+			m.Field, m.Else, m.FieldAt = v.value[0], v.value[1:], v.at
+		}),
 		entry("band", "The band of a raster, from 1; needed where it has many.", integerShape(1, 65535), func(m *Map, v put[int]) { m.Band, m.BandAt = v.value, v.at }),
 		entry("index", "The field of a vector file, such as location, whose features are footprints of tiles: it holds their paths, seen from that file's folder. The tiles make one map, the first feature's on top.", textShape("a field"), func(m *Map, v put[string]) { m.Index, m.IndexAt = v.value, v.at }),
 		entry("crs", "The coordinate reference system, in place of what the file says.", textShape("a crs"), func(m *Map, v put[string]) { m.CRS, m.CRSPos = v.value, v.at }),
@@ -238,6 +240,7 @@ var verbWords = []struct {
 	{EdgeDistance, "Distance in metres to the edge of some classes: to the nearest cell of other classes from a cell of them, to the nearest cell of them from any other. A hole in the map makes no edge."},
 	{Mean, "Mean of the cells within a radius."},
 	{Lasting, "Ground that every one of several dated maps shows as some classes, such as old woodland: the classes, with the maps under on, or {MAP: classes, …} where the maps name them in other ways. A layer of the classes lasting and other, and a share of 1 or 0 as it stands."},
+	{FirstOf, "The value or class of the first of several layers that knows the place, such as superficial deposits, else bedrock: a list of layers. Classes go by their names."},
 }
 
 func derivedShape() shape[Derived] {
@@ -245,6 +248,15 @@ func derivedShape() shape[Derived] {
 	var verbs []string
 	for _, w := range verbWords {
 		verbs = append(verbs, string(w.verb))
+		if w.verb == FirstOf {
+			keys = append(keys, entry(string(w.verb), w.about, firstShape(), func(d *Derived, v put[[]put[string]]) {
+				d.Verb, d.FromPos = FirstOf, v.key
+				for _, l := range v.value {
+					d.First, d.firstPos = append(d.First, l.value), append(d.firstPos, l.at)
+				}
+			}))
+			continue
+		}
 		if w.verb == Lasting {
 			keys = append(keys, entry(string(w.verb), w.about, lastingShape(), func(d *Derived, v put[[]Witness]) { d.Verb, d.On, d.FromPos = Lasting, v.value, v.key }))
 			continue

@@ -18,8 +18,9 @@ import (
 type PolygonSpec struct {
 	Name  string // the plan's name of the map, for messages
 	File  string
-	Layer string // may be empty where the file has one layer
-	Field string // the attribute that is the class; not used with AsMask
+	Layer string   // may be empty where the file has one layer
+	Field string   // the attribute that is the class; not used with AsMask
+	Else  []string // attributes asked in order where those before are NULL, empty or missing
 
 	Where  string  // a condition on the layer's fields; see package where. "": every feature
 	Radius float64 // metres around a point that it stands for; 0: points are no ground

@@ -43,6 +43,8 @@ func (b boxOutlines) classField() (vector.Field, error) {
 	return vector.Field{}, errors.New("a box has no fields")
 }
 
+func (b boxOutlines) field(string) (vector.Field, error) { return b.classField() }
+
 func (b boxOutlines) each(_ []string, do func(*vector.Feature) error) (vector.Counts, error) {
 	ring := vector.Ring{{b.west, b.south}, {b.east, b.south}, {b.east, b.north}, {b.west, b.north}, {b.west, b.south}}
 	f := vector.Feature{Number: 1, Polygons: []vector.Polygon{{ring}}}

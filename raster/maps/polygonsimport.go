@@ -23,6 +23,8 @@ type outlines interface {
 	each(fields []string, do func(*vector.Feature) error) (vector.Counts, error)
 	// classField returns the field that is the class.
 	classField() (vector.Field, error)
+	// field returns a field by its name.
+	field(name string) (vector.Field, error)
 }
 
 // layerOutlines are those of a layer in a file.
@@ -40,6 +42,8 @@ func (o layerOutlines) extent() (west, south, east, north float64, err error) {
 func (o layerOutlines) each(fields []string, do func(*vector.Feature) error) (vector.Counts, error) {
 	return o.layer.Each(fields, do)
 }
+
+func (o layerOutlines) field(name string) (vector.Field, error) { return o.layer.Field(name) }
 
 func (o layerOutlines) classField() (vector.Field, error) {
 	if o.spec.Field != "" {
@@ -124,7 +128,16 @@ func (m *importer) readyClass() error {
 		return err
 	}
 	m.fields = []string{field.Name}
-	m.to.numeric = field.Kind != vector.Text && m.to.spec.Numbers == nil
+	texts := field.Kind == vector.Text
+	for _, name := range m.to.spec.Else {
+		field, err := m.from.field(name)
+		if err != nil {
+			return err
+		}
+		m.fields = append(m.fields, field.Name)
+		texts = texts || field.Kind == vector.Text
+	}
+	m.to.numeric = !texts && m.to.spec.Numbers == nil
 	return nil
 }
 
@@ -262,25 +275,46 @@ func (m *importer) code(f *vector.Feature) (int32, error) {
 	if m.to.spec.AsMask {
 		return 1, nil
 	}
-	v := f.Values[0]
-	if v.Null || v.Kind == vector.Text && strings.TrimSpace(v.Text) == "" {
-		m.to.facts.Unclassed++
-		return raster.MissingCode, nil
+	for i, v := range f.Values {
+		if m.says(v) {
+			return m.codeOf(f, i, v)
+		}
 	}
-	if m.to.spec.Numbers != nil {
-		return m.number(f, v)
+	m.to.facts.Unclassed++
+	return raster.MissingCode, nil
+}
+
+// says reports whether a value is one: not NULL, empty, or declared missing.
+func (m *importer) says(v vector.Value) bool {
+	x := v.Number
+	switch {
+	case v.Null || v.Kind == vector.Text && strings.TrimSpace(v.Text) == "":
+		return false
+	case v.Kind == vector.Integer:
+		x = float64(v.Whole)
+	case v.Kind == vector.Text:
+		var err error
+		if x, err = strconv.ParseFloat(strings.TrimSpace(v.Text), 64); err != nil {
+			return true
+		}
 	}
-	switch v.Kind {
-	case vector.Integer:
-		return m.wholeCode(f, float64(v.Whole), v)
-	case vector.Real:
-		return m.wholeCode(f, v.Number, v)
+	if n := m.to.spec.Numbers; n != nil {
+		return x == x && !slices.ContainsFunc(n.Missing, func(r Range) bool { return x >= r.From && x <= r.To })
 	}
-	if x, err := strconv.ParseFloat(strings.TrimSpace(v.Text), 64); err == nil && m.missing(x) {
-		m.to.facts.Unclassed++
-		return raster.MissingCode, nil
+	return !m.missing(x)
+}
+
+// codeOf is the class number of a value of one of the fields.
+func (m *importer) codeOf(f *vector.Feature, field int, v vector.Value) (int32, error) {
+	switch {
+	case m.to.spec.Numbers != nil:
+		return m.number(f, field, v)
+	case !m.to.numeric:
+		return m.class(v.String()), nil
+	case v.Kind == vector.Integer:
+		return m.wholeCode(f, field, float64(v.Whole), v)
 	}
-	return m.class(v.Text), nil
+	return m.wholeCode(f, field, v.Number, v)
 }
 
 // class returns the number of a text, a new one where it is met first.
@@ -298,16 +332,12 @@ func (m *importer) missing(number float64) bool {
 	return slices.ContainsFunc(m.to.spec.Missing, func(r Range) bool { return number >= r.From && number <= r.To })
 }
 
-func (m *importer) wholeCode(f *vector.Feature, number float64, v vector.Value) (int32, error) {
-	if m.missing(number) {
-		m.to.facts.Unclassed++
-		return raster.MissingCode, nil
-	}
+func (m *importer) wholeCode(f *vector.Feature, field int, number float64, v vector.Value) (int32, error) {
 	if number == math.Trunc(number) && math.Abs(number) <= math.MaxInt32 {
 		return int32(number), nil
 	}
 	return 0, &Problem{Map: m.to.spec.Name, File: m.to.spec.File,
-		What: fmt.Sprintf("feature %d: field %q holds %s, which is no class code", f.Number, m.fields[0], v),
+		What: fmt.Sprintf("feature %d: field %q holds %s, which is no class code", f.Number, m.fields[field], v),
 		Fix:  "name a field of texts or of whole numbers up to 2147483647"}
 }
 

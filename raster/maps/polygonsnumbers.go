@@ -2,7 +2,6 @@ package maps
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,7 +20,7 @@ type numbers struct {
 }
 
 // number returns the class number of a feature's quantity.
-func (m *importer) number(f *vector.Feature, v vector.Value) (int32, error) {
+func (m *importer) number(f *vector.Feature, field int, v vector.Value) (int32, error) {
 	x := v.Number
 	switch v.Kind {
 	case vector.Integer:
@@ -30,13 +29,9 @@ func (m *importer) number(f *vector.Feature, v vector.Value) (int32, error) {
 		var err error
 		if x, err = strconv.ParseFloat(strings.TrimSpace(v.Text), 64); err != nil {
 			return 0, &Problem{Map: m.to.spec.Name, File: m.to.spec.File,
-				What: fmt.Sprintf("feature %d: field %q holds %q, which is no number", f.Number, m.fields[0], v.Text),
+				What: fmt.Sprintf("feature %d: field %q holds %q, which is no number", f.Number, m.fields[field], v.Text),
 				Fix:  "name a field of numbers, or use the map's classes with scores:"}
 		}
-	}
-	if math.IsNaN(x) {
-		m.to.facts.Unclassed++
-		return raster.MissingCode, nil
 	}
 	return m.class(strconv.FormatFloat(x, 'g', -1, 64)), nil
 }
