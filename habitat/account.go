@@ -71,24 +71,69 @@ type accountFile struct {
 
 // accountMap is a map as it was read.
 type accountMap struct {
-	Name    string         `json:"name"`
-	Unit    string         `json:"unit,omitempty"`
-	Year    int            `json:"year,omitempty"`
-	Credit  string         `json:"credit,omitempty"`
-	Licence string         `json:"licence,omitempty"`
-	KnownAs string         `json:"licence_known_as,omitempty"` // where the plan writes it another way
-	Share   string         `json:"share,omitempty"`
-	LeftOut string         `json:"left_out,omitempty"`
-	Files   []accountFile  `json:"files"`
-	Read    []accountRead  `json:"read,omitempty"`
-	Known   int64          `json:"known_cells"`
-	Missing int64          `json:"missing_cells"`
-	Clipped int64          `json:"clipped_source_cells"`
-	Gaps    int64          `json:"cells_in_no_file,omitempty"`
-	Surface bool           `json:"surface_model,omitempty"` // it shows tree tops and roofs
-	Low     *float64       `json:"lowest,omitempty"`
-	High    *float64       `json:"highest,omitempty"`
-	Classes []accountClass `json:"classes,omitempty"`
+	Name        string         `json:"name"`
+	Unit        string         `json:"unit,omitempty"`
+	Year        int            `json:"year,omitempty"`
+	Credit      string         `json:"credit,omitempty"`
+	CreditFrom  string         `json:"credit_from,omitempty"` // "legend" where the plan leaves it to a built-in one
+	Licence     string         `json:"licence,omitempty"`
+	LicenceFrom string         `json:"licence_from,omitempty"`     // as credit_from
+	KnownAs     string         `json:"licence_known_as,omitempty"` // where the plan writes it another way
+	Share       string         `json:"share,omitempty"`
+	Legend      *accountLegend `json:"legend,omitempty"`
+	LeftOut     string         `json:"left_out,omitempty"`
+	Files       []accountFile  `json:"files"`
+	Read        []accountRead  `json:"read,omitempty"`
+	Known       int64          `json:"known_cells"`
+	Missing     int64          `json:"missing_cells"`
+	Clipped     int64          `json:"clipped_source_cells"`
+	Gaps        int64          `json:"cells_in_no_file,omitempty"`
+	Surface     bool           `json:"surface_model,omitempty"` // it shows tree tops and roofs
+	Low         *float64       `json:"lowest,omitempty"`
+	High        *float64       `json:"highest,omitempty"`
+	Classes     []accountClass `json:"classes,omitempty"`
+}
+
+// accountLegend is where the names of classes are from.
+type accountLegend struct {
+	BuiltIn   string `json:"built_in,omitempty"`
+	Title     string `json:"title,omitempty"`
+	Publisher string `json:"publisher,omitempty"`
+	Source    string `json:"source,omitempty"`
+	Edition   string `json:"edition,omitempty"`
+	Note      string `json:"note,omitempty"`
+	NoData    []any  `json:"no_data,omitempty"` // codes or texts that it says mean so
+	File      string `json:"file,omitempty"`    // as seen from the plan
+	InPlan    bool   `json:"in_plan,omitempty"`
+	InMap     bool   `json:"in_map,omitempty"` // the map's own names
+}
+
+// legendOf says where the names of a map's classes are from; nil where they
+// have none but their codes or texts.
+func (d *desk) legendOf(m *plan.Map) *accountLegend {
+	u, b := m.Legend, m.Legend.Open()
+	switch {
+	case b != nil:
+		a := &accountLegend{BuiltIn: b.Name, Title: b.Title, Publisher: b.Publisher, Source: b.Source, Edition: b.Edition, Note: b.Note}
+		for _, x := range b.Missing {
+			switch {
+			case m.Missing.None:
+			case x.Text != "":
+				a.NoData = append(a.NoData, x.Text)
+			default:
+				a.NoData = append(a.NoData, x.Code)
+			}
+		}
+		return a
+	case u != nil && u.File != "":
+		return &accountLegend{File: d.fromPlan(inFolder(d.dir, u.File))}
+	case u != nil:
+		return &accountLegend{InPlan: true}
+	}
+	if s := d.sources[m.Name]; s != nil && s.classes != nil && s.classes.legend != nil {
+		return &accountLegend{InMap: true}
+	}
+	return nil
 }
 
 // accountRead is how one file, or a vector layer, was brought onto the grid.
@@ -275,7 +320,7 @@ func (d *desk) accountFiles(files []string, hashes map[string]fileHash) []accoun
 }
 
 func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
-	a := accountMap{Name: m.Name, Unit: m.Unit, Year: m.Year, Credit: m.Credit, Licence: m.Licence, Share: m.Share, Files: d.accountFiles(d.mapFiles(m), hashes)}
+	a := accountMap{Name: m.Name, Unit: m.Unit, Year: m.Year, Credit: m.Credit, CreditFrom: m.CreditFrom, Licence: m.Licence, LicenceFrom: m.LicenceFrom, Share: m.Share, Legend: d.legendOf(m), Files: d.accountFiles(d.mapFiles(m), hashes)}
 	if l := licence.Read(m.Licence); l.Known && l.Name != m.Licence {
 		a.KnownAs = l.Name
 	}

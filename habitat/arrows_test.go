@@ -30,6 +30,8 @@ var rows = []string{
 	"habitat/licence",
 	"habitat/layers",
 	"habitat/plan",
+	"habitat/legends",
+	"habitat/match",
 	"habitat/response",
 	"habitat/combine",
 	"habitat/hotspot",

@@ -18,7 +18,7 @@ func TestSlip(t *testing.T) {
 		"boulder clays": "", // the plan names the other one beside it
 		"peat":          "",
 	} {
-		if got := c.slip(name, []plan.Class{{Name: "boulder clay"}}); got != want {
+		if got := c.slip(plan.Class{Name: name}, []plan.Class{{Name: "boulder clay"}}); got != want {
 			t.Errorf("%q is taken for %q, want %q", name, got, want)
 		}
 	}

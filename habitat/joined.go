@@ -2,6 +2,7 @@ package habitat
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"likelyground/habitat/layers"
@@ -40,15 +41,30 @@ func (b *builder) join(d plan.Derived, in []layers.Layer) ([]*raster.CodeTable[i
 	}
 	slices.Sort(whole.texts)
 	whole.texts = slices.Compact(whole.texts)
+	whole.groups = make([][]plan.LegendGroup, len(whole.texts))
 	for i, n := range named {
 		codes := map[int32]int32{}
-		for code, name := range n {
-			at, _ := slices.BinarySearch(whole.texts, name)
+		for _, code := range slices.Sorted(maps.Keys(n)) {
+			at, _ := slices.BinarySearch(whole.texts, n[code])
 			codes[code] = int32(at)
+			if whole.groups[at] == nil { // of the first map that groups it
+				whole.groups[at] = b.g.classes[in[i].Name].groupsOf(code)
+			}
 		}
 		tables[i] = raster.NewCodeTable(codes, raster.MissingCode, unnamed)
 	}
 	return tables, member, nil
+}
+
+// groupsOf returns what a code belongs to.
+func (c *classes) groupsOf(code int32) []plan.LegendGroup {
+	if e, ok := c.entry(code); ok {
+		return e.Groups
+	}
+	if code >= 0 && int(code) < len(c.groups) {
+		return c.groups[code]
+	}
+	return nil
 }
 
 // names returns the names of the classes by code; nil where codes have none.

@@ -72,14 +72,17 @@ func (d *desk) judgeCodes(s *source, found maps.Findings, f *faults) {
 	var odd []string
 	for _, c := range found.Codes {
 		if !s.classes.known(c.Code) {
-			odd = append(odd, fmt.Sprintf("code %d (%s)", c.Code, d.amount(c.Cells)))
+			odd = append(odd, fmt.Sprintf("%s (%s)", s.classes.written(c.Code), d.amount(c.Cells)))
 		}
 	}
 	if len(odd) == 0 || d.othersScored(s.m.Name) {
 		return
 	}
-	f.say(s.m.Pos, fmt.Sprintf("the legend of the map %q does not explain %s", s.m.Name, listed(odd, 12)),
-		"add the code to the legend, say `missing:` with the code if it means no data, or give the factor `others:`")
+	fix := "add the code to the legend, say `missing:` with the code if it means no data, or give the factor `others:`"
+	if s.m.Legend.Open() != nil {
+		fix = "say `missing:` with the code if it means no data, give the factor `others:`, or give the map another legend: it may be another product"
+	}
+	f.say(s.m.Pos, fmt.Sprintf("the legend of the map %q does not explain %s", s.m.Name, listed(odd, 12)), fix)
 }
 
 // othersScored reports whether all that read a map score other classes too.
@@ -132,7 +135,7 @@ func (c *classes) codeWords(code int32) string {
 	if c.legend == nil {
 		return ""
 	}
-	return fmt.Sprintf("code %d, ", code)
+	return c.written(code) + ", "
 }
 
 // notes returns what the headers of a map's files warned of, and what was

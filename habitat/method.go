@@ -66,6 +66,9 @@ func dataOf(d *desk, a *account) []methodEntry {
 		if all := m.Known + m.Missing; all > 0 {
 			parts = append(parts, fmt.Sprintf("missing on %.1f %% of the area", 100*float64(m.Missing)/float64(all)))
 		}
+		if l := m.Legend; l != nil && l.BuiltIn != "" {
+			parts = append(parts, fmt.Sprintf("legend: %s (%s), edition: %s", l.Title, l.Publisher, l.Edition))
+		}
 		for _, x := range []string{m.Credit, m.Licence, yearWords(m.Year)} {
 			if x != "" {
 				parts = append(parts, x)

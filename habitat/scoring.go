@@ -100,7 +100,9 @@ func compareNames(a, b string) int {
 // score.
 type scorer struct {
 	f      *plan.Factor
+	node   *pipe.Node
 	of     *classes
+	hits   map[int32]plan.Hit // what of the plan names each code
 	scores response.Scores
 
 	mu    sync.Mutex
@@ -114,12 +116,10 @@ func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
 		return nil
 	}
 	table := map[int32]float64{}
-	for _, c := range f.Scores.Classes {
-		codes, unknown := of.codes(c.Class, f.Scores.Named()...)
-		b.faults.unknownClass(unknown)
-		for _, code := range codes {
-			table[code] = c.Score
-		}
+	hits, odd := of.assign(f.Scores.Named(), true)
+	b.faults.unknownClasses(odd)
+	for code, h := range hits {
+		table[code] = f.Scores.Classes[h.Key].Score
 	}
 	others := math.NaN()
 	if f.Scores.Others != nil {
@@ -127,7 +127,7 @@ func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
 	}
 	scores, err := response.NewScores(table, others)
 	b.faults.at(f.Scores.Pos, err)
-	sc := &scorer{f: f, of: of, scores: scores, wants: map[int32]int64{}}
+	sc := &scorer{f: f, of: of, hits: hits, scores: scores, wants: map[int32]int64{}}
 	b.g.scorers = append(b.g.scorers, sc)
 	n := &pipe.Node{Name: f.Name, Inputs: []*pipe.Node{l.Node}, Open: func() (pipe.Evaluator, error) {
 		return &scoring{scorer: sc, wants: map[int32]int64{}}, nil
@@ -135,6 +135,7 @@ func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
 	if b.g.area != nil {
 		n.Inputs = append(n.Inputs, b.g.area)
 	}
+	sc.node = n
 	return n
 }
 

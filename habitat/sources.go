@@ -11,6 +11,7 @@ import (
 	"strconv"
 
 	"likelyground/habitat/layers"
+	"likelyground/habitat/legends"
 	"likelyground/habitat/plan"
 	"likelyground/raster/maps"
 )
@@ -102,6 +103,9 @@ func (o opener) openRaster(s *source) error {
 		return err
 	}
 	if s.classes != nil {
+		if err := s.classes.refuseTexts(); err != nil {
+			return pointed(o.plan, s.m.Legend.Pos, err)
+		}
 		if spec.WhereAbsent, err = o.absentCode(s); err != nil {
 			return err
 		}
@@ -131,6 +135,9 @@ func (o opener) openVector(s *source) error {
 		spec.Numbers = &numbers
 	} else {
 		spec.Missing = numbers.Missing
+		if b := s.m.Legend.Open(); b != nil && !s.m.Missing.None {
+			spec.NoData = b.NoData
+		}
 		if spec.WhereAbsent, err = o.absentClass(s); err != nil {
 			return err
 		}
@@ -139,10 +146,9 @@ func (o opener) openVector(s *source) error {
 	if err != nil || s.classes == nil {
 		return err
 	}
-	s.classes.take(s.polygons)
-	if s.classes.texts != nil && s.m.Legend != nil {
+	if err := s.classes.take(s.polygons); err != nil {
 		s.polygons.Close()
-		return o.plan.PointAt(s.m.Legend.Pos, fmt.Sprintf("the field %q of the map %q holds names already, so a legend explains nothing", s.m.Field, s.m.Name), "take the legend out and use the field's own names, or name a field of codes")
+		return pointed(o.plan, s.m.Legend.Pos, err)
 	}
 	return nil
 }
@@ -160,6 +166,13 @@ func rasterSpec(p *plan.Plan, m *plan.Map, dir string) (maps.RasterSpec, error) 
 	}
 	for _, r := range m.Missing.Ranges {
 		s.Missing = append(s.Missing, maps.Range{From: r.Low, To: r.High})
+	}
+	if b := m.Legend.Open(); b != nil && !m.Missing.None {
+		for _, x := range b.Missing {
+			if x.Text == "" {
+				s.Missing = append(s.Missing, maps.Range{From: float64(x.Code), To: float64(x.Code)})
+			}
+		}
 	}
 	if m.Between != nil {
 		s.Between = &[2]float64{m.Between.Low, m.Between.High}
@@ -191,7 +204,14 @@ func (o opener) absentCode(s *source) (*float64, error) {
 	if unknown != nil {
 		return nil, o.plan.PointAt(a.Pos, unknown.what, unknown.fix)
 	}
-	code := float64(codes[0])
+	if len(codes) == 0 {
+		return nil, nil
+	}
+	at := 0
+	if s.m.Field != "" {
+		at = len(codes) - 1 // the codes of vector maps stand behind those of rasters
+	}
+	code := float64(codes[at])
 	return &code, nil
 }
 
@@ -202,6 +222,8 @@ func (o opener) absentClass(s *source) (string, error) {
 	switch {
 	case a == nil:
 		return "", nil
+	case s.classes.legend.Texts():
+		return o.absentText(s)
 	case s.classes.legend != nil:
 		code, err := o.absentCode(s)
 		if err != nil {
@@ -212,6 +234,20 @@ func (o opener) absentClass(s *source) (string, error) {
 		return strconv.Itoa(int(a.Class.Code)), nil
 	}
 	return a.Class.Name, nil
+}
+
+// absentText returns the text, in a field that has a legend, of the class of
+// ground that no polygon covers.
+func (o opener) absentText(s *source) (string, error) {
+	v := plan.Vocabulary{Classes: s.classes.legend, Loose: s.m.Legend.Open() != nil}
+	n := v.Name([]plan.Class{*s.m.WhereAbsent.Class})
+	for i, h := range n.Hits {
+		if h.Key >= 0 {
+			return s.classes.legend[i].Text, nil
+		}
+	}
+	u := s.classes.notInLegend(v, *s.m.WhereAbsent.Class)
+	return "", o.plan.PointAt(s.m.WhereAbsent.Pos, u.what, u.fix)
 }
 
 // heights reports whether a map's numbers are heights: it says so by its
@@ -271,11 +307,15 @@ func (o opener) legend(m *plan.Map) (plan.Legend, error) {
 		return nil, nil
 	}
 	if m.Legend.File == "" {
-		return m.Legend.Inline, nil
+		return m.Legend.Known(), nil
 	}
 	data, err := os.ReadFile(inFolder(o.dir, m.Legend.File))
 	if os.IsNotExist(err) {
-		return nil, o.plan.PointAt(m.Legend.Pos, fmt.Sprintf("there is no legend file %q", m.Legend.File), "correct the path; it is relative to the plan")
+		fix := "correct the path; it is relative to the plan"
+		if near := plan.Suggest(m.Legend.File, legends.Names()); near != "" {
+			fix = fmt.Sprintf("did you mean the built-in one, legend: {built in: %s}? Else %s", near, fix)
+		}
+		return nil, o.plan.PointAt(m.Legend.Pos, fmt.Sprintf("there is no legend file %q", m.Legend.File), fix)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("read the legend of the map %q: %w", m.Name, err)

@@ -54,9 +54,10 @@ type WhyPlace struct {
 // WhyLayer is what a map or derived layer says.
 type WhyLayer struct {
 	Name   string     `json:"name"`
-	Value  *float32   `json:"value,omitempty"` // of a quantity; missing where nil
-	Code   *int32     `json:"code,omitempty"`  // of a class; the numbering of texts is the program's own
-	Class  string     `json:"class,omitempty"` // its name
+	Value  *float32   `json:"value,omitempty"`  // of a quantity; missing where nil
+	Code   *int32     `json:"code,omitempty"`   // of a class; the numbering of texts is the program's own
+	Class  string     `json:"class,omitempty"`  // its name
+	Groups []string   `json:"groups,omitempty"` // of the legend, the narrowest first
 	Known  bool       `json:"known"`
 	Unit   string     `json:"unit,omitempty"`
 	From   string     `json:"from,omitempty"` // how it came about, in words
@@ -87,6 +88,7 @@ type WhyFactor struct {
 	Name    string      `json:"name"`
 	From    string      `json:"from,omitempty"`  // the layer it reads
 	Group   string      `json:"group,omitempty"` // "best of" or "mean of"
+	Class   *WhyClass   `json:"class,omitempty"` // where it scores classes
 	Score   *float32    `json:"score"`
 	Weight  float64     `json:"weight"`
 	Must    bool        `json:"must,omitempty"`
@@ -97,6 +99,13 @@ type WhyFactor struct {
 	Unknown string      `json:"unknown,omitempty"` // what the plan does with it where its score is missing
 	Best    bool        `json:"best,omitempty"`    // the member that a "best of" takes
 	Members []WhyFactor `json:"members,omitempty"` // in the plan's order
+}
+
+// WhyClass is how the class of a place came to its score.
+type WhyClass struct {
+	Name string `json:"name"`
+	By   string `json:"by"`            // "class", "code", "group", "words", "last part"; "others" or "" where the plan names it by nothing
+	Key  string `json:"key,omitempty"` // as the plan writes it
 }
 
 // Explain opens a plan and works out one cell of its grid, with all that led
@@ -293,6 +302,7 @@ func (e *explaining) explainFactors(w *Why) error {
 func (e *explaining) factor(f *plan.Factor, n *pipe.Node, weight float64) WhyFactor {
 	out := WhyFactor{Name: f.Name, From: f.From, Group: string(f.Group), Score: pointer(e.value(n)), Weight: weight, Must: f.Must}
 	if f.Group == plan.NoGroup {
+		out.Class = e.scoredClass(n)
 		return out
 	}
 	node := map[string]*pipe.Node{}
@@ -355,10 +365,10 @@ func (e *explaining) layer(name string) (WhyLayer, error) {
 		out.Value = pointer(t.Values[0])
 	default:
 		out.Code = &t.Codes[0]
-		if s != nil {
-			out.Class = s.classes.name(t.Codes[0])
-		} else {
-			out.Class = e.graph.classes[name].name(t.Codes[0])
+		of := e.graph.classes[name]
+		out.Class = of.name(t.Codes[0])
+		for _, g := range of.groupsOf(t.Codes[0]) {
+			out.Groups = append(out.Groups, g.Name)
 		}
 	}
 	if s == nil {
@@ -429,9 +439,44 @@ func (e *explaining) explainKeepOut(w *Why) {
 		var out [1]int32
 		test(e.tiles[l.Node], out[:])
 		if out[0] == 1 {
-			w.KeptOut = append(w.KeptOut, e.keepOutWords(*k))
+			w.KeptOut = append(w.KeptOut, e.keepOutWords(*k)+e.classHere(*k, l.Node))
 		}
 	}
+}
+
+// classHere names the class of the cell where a line of keep out names it by
+// something else, such as its group.
+func (e *explaining) classHere(k plan.KeepOut, n *pipe.Node) string {
+	s := e.sources[k.Layer]
+	if k.Of == nil || s == nil || s.classes == nil {
+		return ""
+	}
+	name := s.classes.name(e.tiles[n].Codes[0])
+	if slices.ContainsFunc(k.Of, func(c plan.Class) bool { return c.Name == name }) {
+		return ""
+	}
+	return fmt.Sprintf(", here %q", name)
+}
+
+// scoredClass says which of the factor's classes the cell's own is scored by;
+// nil where it is missing, or the factor scores no classes.
+func (e *explaining) scoredClass(n *pipe.Node) *WhyClass {
+	at := slices.IndexFunc(e.graph.scorers, func(s *scorer) bool { return s.node == n })
+	if at < 0 {
+		return nil
+	}
+	s := e.graph.scorers[at]
+	code := e.tiles[e.graph.layers[s.f.From].Node].Codes[0]
+	if code == raster.MissingCode {
+		return nil
+	}
+	out := &WhyClass{Name: s.of.name(code)}
+	if h, ok := s.hits[code]; ok {
+		out.By, out.Key = string(h.As), s.f.Scores.Classes[h.Key].Written()
+	} else if s.f.Scores.Others != nil {
+		out.By = "others"
+	}
+	return out
 }
 
 // wrong tells what a run would refuse of the cells that this one's value

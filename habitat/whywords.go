@@ -6,6 +6,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"likelyground/habitat/plan"
 	"likelyground/raster/maps"
 )
 
@@ -142,6 +143,9 @@ func (f *WhyFactor) notes() string {
 	if f.Group != "" {
 		notes = append(notes, f.Group)
 	}
+	if text := f.Class.words(); text != "" {
+		notes = append(notes, text)
+	}
 	if f.Best {
 		notes = append(notes, "the best")
 	}
@@ -170,7 +174,25 @@ func (l *WhyLayer) valueWords() string {
 	case l.Class == fmt.Sprint(*l.Code):
 		return "code " + l.Class
 	}
+	if len(l.Groups) > 0 {
+		return fmt.Sprintf("%s (%s)", l.Class, strings.Join(l.Groups, ", "))
+	}
 	return l.Class
+}
+
+// words says by what the class is scored; "" where that is its own name.
+func (c *WhyClass) words() string {
+	switch {
+	case c == nil || c.By == "" || c.By == string(plan.AsName) && c.Key == c.Name:
+		return ""
+	case c.By == "others":
+		return fmt.Sprintf("%q is scored by others", c.Name)
+	case c.By == string(plan.AsName):
+		return fmt.Sprintf("%q is scored as %q", c.Name, c.Key)
+	case c.By == string(plan.AsCode) && c.Key == c.Name:
+		return ""
+	}
+	return fmt.Sprintf("%q is scored by the %s %q", c.Name, c.By, c.Key)
 }
 
 func (l *WhyLayer) fromWords() string {

@@ -1,8 +1,6 @@
 package layers
 
 import (
-	"slices"
-
 	"likelyground/habitat/plan"
 	"likelyground/raster"
 	"likelyground/raster/nearby"
@@ -69,9 +67,9 @@ func testify(out, codes []int32, member *raster.CodeTable[uint8]) {
 // classes.
 func lastingMember(of []plan.Class) (*raster.CodeTable[uint8], error) {
 	in := map[int32]uint8{}
-	for _, e := range plan.LastingLegend {
-		if slices.ContainsFunc(of, func(c plan.Class) bool { return c.Name == e.Name }) {
-			in[e.Code] = nearby.Yes
+	for i, h := range (plan.Vocabulary{Classes: plan.LastingLegend}).Name(of).Hits {
+		if h.Key >= 0 {
+			in[plan.LastingLegend[i].Code] = nearby.Yes
 		}
 	}
 	return raster.NewCodeTable(in, nearby.Missing, nearby.No), nil

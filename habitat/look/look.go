@@ -102,8 +102,9 @@ type Band struct {
 	Scale       float64  `json:"scale"`
 	Offset      float64  `json:"offset"`
 	Sample      Sample   `json:"sample"`
-	Values      *Values  `json:"values,omitempty"`  // of a quantity
-	Classes     []Class  `json:"classes,omitempty"` // of classes, the largest first
+	BuiltIn     string   `json:"built_in_legend,omitempty"` // one of the program's that would fit
+	Values      *Values  `json:"values,omitempty"`          // of a quantity
+	Classes     []Class  `json:"classes,omitempty"`         // of classes, the largest first
 }
 
 // Sample says how much was looked at.
@@ -158,7 +159,8 @@ type Field struct {
 	More    bool     `json:"more"`      // there are more than that
 	Low     *float64 `json:"low,omitempty"`
 	High    *float64 `json:"high,omitempty"`
-	Classes []Class  `json:"classes,omitempty"` // the most frequent
+	Classes []Class  `json:"classes,omitempty"`         // the most frequent
+	BuiltIn string   `json:"built_in_legend,omitempty"` // one of the program's that would fit
 }
 
 // Suspicion is something odd that a person should know.

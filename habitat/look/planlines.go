@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"likelyground/habitat/legends"
 	"likelyground/raster/maps"
 	"likelyground/vector"
 )
@@ -36,6 +37,9 @@ func (l *lines) addPath(key, path, remark string) {
 
 // String writes the line as it stands in a plan.
 func (l Line) String() string {
+	if l.Note && l.Key == "" {
+		return fmt.Sprintf("    # %s\n", clean(l.Remark))
+	}
 	if l.Note {
 		return fmt.Sprintf("    # %s: %s   # %s\n", l.Key, clean(l.Value), clean(l.Remark))
 	}
@@ -108,7 +112,11 @@ func (m *Map) rasterPlan(in *maps.Inspection, looks []*bandLook) {
 		l.add("band", fmt.Sprint(b.in.Number), bandNames(in))
 	}
 	m.crsLine(l, m.Place)
-	b.lines(l)
+	if b.product != nil {
+		b.productLines(l, m.File)
+	} else {
+		b.lines(l)
+	}
 	m.Holds, m.Guess, m.Surface = b.holds(), b.guess, b.role == height && anyOf(b.words, surfaceWords)
 	m.finish(m.nameFor(b), l)
 }
@@ -267,7 +275,10 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 		m.indexPlan(l, in, layer, name)
 		return
 	}
-	f := bestField(layer)
+	f, product := fieldProduct(m.File, layer, m.Layers[at].Place)
+	if f == nil {
+		f = bestField(layer)
+	}
 	if len(in.Layers) > 1 && f != nil {
 		l.add("layer", Scalar(layer.Name), "")
 	}
@@ -283,6 +294,7 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 	if w := whereHint(layer, f); w != "" {
 		l.note("where", w, "if only these features count")
 	}
+	m.fieldLines(l, m.Layers[at].Name, f, product)
 	m.crsLine(l, m.Layers[at].Place)
 	m.Holds, m.Layer = fieldHolds(f), at
 	m.finish(stem(m.File), l)
@@ -315,6 +327,31 @@ func tileField(file string, in *vector.InspectedLayer) string {
 		}
 	}
 	return ""
+}
+
+// fieldLines proposes what tells the classes of a field apart: a legend that
+// the program has, or the last part of addresses.
+func (m *Map) fieldLines(l *lines, layer string, f *vector.InspectedField, product *legends.Guess) {
+	where := ""
+	if len(m.Layers) > 1 {
+		where = fmt.Sprintf("layer %q", layer)
+	}
+	switch {
+	case f == nil:
+	case product != nil:
+		what, fix := productWords(product)
+		m.suspect(where, strings.Replace(what, "it looks", fmt.Sprintf("its field %q looks", f.Name), 1), fix)
+		l.legend(product, m.File)
+		for i := range m.Layers {
+			for j := range m.Layers[i].Fields {
+				if field := &m.Layers[i].Fields[j]; m.Layers[i].Name == layer && field.Name == f.Name {
+					field.BuiltIn = product.Name
+				}
+			}
+		}
+	case addresses(f):
+		l.add("match", "last part", "its texts are addresses: score them by what follows the last / or #")
+	}
 }
 
 // fieldRemark tells the most frequent texts of the field.

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"unicode"
 
+	"likelyground/habitat/legends"
 	"likelyground/raster/maps"
 )
 
@@ -53,8 +54,9 @@ type bandLook struct {
 	odd   []step // suspects of no data
 	sound []step
 
-	legend  string  // file beside the map that names the codes
-	scale   float64 // proposed; equal to the file's where that will do
+	product *legends.Guess // a legend of the program's that would fit; nil for none
+	legend  string         // file beside the map that names the codes
+	scale   float64        // proposed; equal to the file's where that will do
 	between string
 	unit    string
 	surface bool // heights of tree tops and roofs
@@ -74,6 +76,9 @@ func lookAtRaster(path string) (*Map, error) {
 	var looks []*bandLook
 	for i := range in.Bands {
 		b := newBandLook(path, &in.Bands[i])
+		if b.product = b.productOf(path, m.Place, m.Cell); b.product != nil {
+			b.takeProduct()
+		}
 		m.Bands = append(m.Bands, b.band())
 		if b.in.Sample.Cells > 0 && !b.in.Alpha {
 			b.judge(m, in.BandCount)
@@ -140,7 +145,11 @@ func (b *bandLook) where(bands int) string {
 // band is what the answer says of it.
 func (b *bandLook) band() Band {
 	in := b.in
-	out := Band{Number: in.Number, Description: in.Description, Type: in.Type, Unit: in.Unit, Nodata: jsonNumber(in.Nodata), Masked: in.Masked,
+	product := ""
+	if b.product != nil {
+		product = b.product.Name
+	}
+	out := Band{BuiltIn: product, Number: in.Number, Description: in.Description, Type: in.Type, Unit: in.Unit, Nodata: jsonNumber(in.Nodata), Masked: in.Masked,
 		Scale: in.Scale, Offset: in.Offset, Sample: Sample{in.Sample.All, in.Sample.Cells, in.Sample.Missing, in.Sample.Why}}
 	switch {
 	case len(b.all) == 0:
@@ -195,6 +204,10 @@ func (b *bandLook) judge(m *Map, bands int) {
 		return
 	}
 	b.judgeOdd(say)
+	if b.product != nil {
+		what, fix := productWords(b.product)
+		say(fix, "%s", what)
+	}
 	if len(b.sound) == 1 && total(b.sound) > 1 {
 		say("choose another file or band, if that is not to be expected", "every known cell that was looked at holds %s", number(b.sound[0].x))
 	}
@@ -217,6 +230,10 @@ func (b *bandLook) judgeOdd(say func(fix, format string, args ...any)) {
 	for _, s := range b.odd {
 		if math.IsInf(s.x, 0) {
 			say("nothing: infinite numbers count as missing", "an infinite number stands in %s", b.cells(s))
+			continue
+		}
+		if b.knows(s.x) {
+			say(fmt.Sprintf("nothing, with that legend; without it, missing: %s", number(s.x)), "%s means no data in the legend %s, and nothing else declares it: it stands in %s", number(s.x), b.product.Name, b.cells(s))
 			continue
 		}
 		say(fmt.Sprintf("say missing: %s; or missing: none if it is a real value", number(s.x)), "%s looks like a sign for no data, and nothing declares it: it stands in %s", number(s.x), b.cells(s))

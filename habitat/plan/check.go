@@ -35,6 +35,7 @@ func (c *checker) all() {
 	c.collect()
 	c.link()
 	c.order()
+	c.matching()
 	c.derived()
 	c.grid()
 	c.factors()
@@ -156,7 +157,7 @@ func (c *checker) derived() {
 		switch d.Verb {
 		case Share, Distance, EdgeDistance:
 			if c.classes(l.from, d.FromPos, string(d.Verb)) {
-				c.known(l.from, d.Of)
+				c.known(l.from, d.Of, false)
 			}
 		case Lasting:
 			c.witnesses(l)
@@ -249,23 +250,6 @@ func (c *checker) both(l *layer, at, other Pos) {
 	c.r.wrong(at, fmt.Sprintf("the map %s is used as classes and as amounts, the other way in line %d", quote(l.name), other.Line), "use it one way; a file that serves both ways can be named by two maps")
 }
 
-// known holds classes against a legend in the plan.
-func (c *checker) known(l *layer, classes []Class) {
-	use := l.legend()
-	if use == nil || l.unsound {
-		return
-	}
-	for _, class := range classes {
-		if class.IsCode {
-			c.codeForName(l, class)
-			continue
-		}
-		if use.File == "" && len(use.Inline.Codes(class.Name)) == 0 {
-			c.r.note(c.p.UnknownClass(class, l.name, use.Inline.Names()))
-		}
-	}
-}
-
 // legend returns the legend of a layer of classes; nil where it has none.
 func (l *layer) legend() *LegendUse {
 	if l.lasting() {
@@ -280,25 +264,11 @@ func (l *layer) legend() *LegendUse {
 // codeForName refuses a code where the map's classes have names.
 func (c *checker) codeForName(l *layer, class Class) {
 	message := fmt.Sprintf("the classes of %s have names, and %d is a code", quote(l.name), class.Code)
-	if name, ok := l.legend().Inline.Name(class.Code); ok {
+	if name, ok := l.legend().Known().Name(class.Code); ok {
 		c.r.better(class.Pos, message, "did you mean "+quote(name)+"?", name)
 		return
 	}
 	c.r.wrong(class.Pos, message, "write the name that the legend gives it; in quotes if the name is a number")
-}
-
-// UnknownClass returns the problem of a class that the map of that name, whose
-// classes are known, does not have, with a suggestion.
-func (p *Plan) UnknownClass(class Class, layer string, known []string) Problem {
-	fix, better := didYouMean(class.Name, known, "its classes are "+listed(known))
-	out := p.PointAt(class.Pos, fmt.Sprintf("the map %s has no class %s", quote(layer), class), fix)
-	if better == "" || class.IsCode {
-		return out
-	}
-	if !plainText(better) {
-		better = quote(better)
-	}
-	return out.with(better)
 }
 
 // plainText reports whether a text can stand in a plan without quotes,

@@ -96,7 +96,7 @@ func (c *checker) scored(f *Factor, l *layer) {
 	for _, s := range f.Scores.Classes {
 		classes = append(classes, s.Class)
 	}
-	c.known(l, classes)
+	c.known(l, classes, true)
 }
 
 // bare refuses a factor that does not say how its layer is rated.
@@ -303,7 +303,7 @@ func (c *checker) absent() {
 		case m.Classes && !a.IsClass:
 			c.absentCode(m, a)
 		case m.Classes:
-			c.known(c.layers[m.Name], []Class{*a.Class})
+			c.known(c.layers[m.Name], []Class{*a.Class}, false)
 		case a.IsClass && c.layers[m.Name].asAmounts.Line != 0:
 			c.r.wrong(a.Pos, fmt.Sprintf("%s holds amounts, and %s is no number", quote(m.Name), a.Class), "write a number")
 		case a.IsClass:

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+
+	"likelyground/habitat/legends"
 )
 
 // classShape is a class: a name, or a code where the plan writes a bare whole
@@ -111,14 +113,48 @@ func classesShape() shape[[]Class] {
 	return shape[[]Class]{read, s.schema}
 }
 
-// legendShape is the path of a legend, or codes with names.
+// matchWords are for the schema.
+const matchWords = "How classes are compared with the texts of a field or the names of a legend: whole text (the default; groups of a legend count too), contains (whole words, whatever their case; the longest wins, then the earliest in the text), last part (what follows the last / or #)."
+
+func matchShape() shape[Match] { return wordShape("match", WholeText, Contains, LastPart) }
+
+// legendShape is the path of a legend, codes with names, or the name of one
+// that the program has.
 func legendShape() shape[*LegendUse] {
 	file := asIs(placed(pathShape()), func(p put[string]) *LegendUse { return &LegendUse{Pos: p.at, File: p.value} })
 	inline := shape[*LegendUse]{readInlineLegend, schema{
 		"type": "object", "additionalProperties": textShape("a class name").schema, "minProperties": 1,
 		"propertyNames": schema{"pattern": codeForm},
 	}}
-	return byKind("a legend", &file, nil, &inline)
+	own := builtInShape()
+	either := shape[*LegendUse]{func(r *reader, n *node) (*LegendUse, bool) {
+		for _, k := range n.keys {
+			if !k.isNumber() && Misspelling(k.text, builtIn) >= 0 {
+				return own.read(r, n)
+			}
+		}
+		return inline.read(r, n)
+	}, anyOf(inline.schema, own.schema)}
+	return byKind("a legend", &file, nil, &either)
+}
+
+// builtIn is the key that names a legend of the program's own.
+const builtIn = "built in"
+
+func builtInShape() shape[*LegendUse] {
+	return object[*LegendUse]{
+		what: "a built-in legend", fresh: func() *LegendUse { return &LegendUse{} },
+		keys: []key[*LegendUse]{
+			needed(builtIn+": worldcover", entry(builtIn, "The name of the legend.", wordShape(builtIn, legends.Names()...), func(u **LegendUse, v put[string]) { (*u).BuiltIn, (*u).Pos = v.value, v.at })),
+		},
+	}.shape()
+}
+
+// finishLegend refuses a built-in legend on a map that cannot have it.
+func finishLegend(r *reader, m *Map) {
+	if b := m.Legend.Open(); b != nil && b.Kind == legends.Texts && m.Field == "" {
+		r.wrong(m.Legend.Pos, fmt.Sprintf("the legend %s is of texts, and the map names no field that holds any", quote(b.Name)), "add field: with the name of the column")
+	}
 }
 
 func readInlineLegend(r *reader, n *node) (*LegendUse, bool) {

@@ -53,7 +53,7 @@ factors: {drained: {from: rock, scores: {sandstome: 1}, others: 0}}
 		return
 	}
 	class := p.Factors[0].Scores.Classes[0].Class
-	fmt.Println(p.UnknownClass(class, "rock", []string{"clay", "sandstone"}))
+	fmt.Println(p.UnknownClass(class, &plan.Map{Name: "rock"}, plan.Vocabulary{Classes: plan.Legend{{Code: 0, Name: "clay"}, {Code: 1, Name: "sandstone"}}}))
 	// Output:
 	// p.yaml:4:42: the map "rock" has no class "sandstome"; did you mean "sandstone"?
 	//       factors: {drained: {from: rock, scores: {sandstome: 1}, others: 0}}

@@ -82,7 +82,7 @@ func (c *checker) witnesses(l *layer) {
 			c.r.wrong(w.Pos, fmt.Sprintf("the map %s does not say which year it shows", quote(w.Map)), fmt.Sprintf("add year: to the map in line %d", from.pos.Line))
 		}
 		if c.classes(from, w.Pos, string(Lasting)) {
-			c.known(from, w.Of)
+			c.known(from, w.Of, false)
 		}
 	}
 	slices.SortStableFunc(l.d.On, func(a, b Witness) int { return cmp.Or(cmp.Compare(a.Year, b.Year), cmp.Compare(a.Map, b.Map)) })

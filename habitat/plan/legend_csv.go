@@ -3,7 +3,10 @@ package plan
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"math"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -20,6 +23,10 @@ const (
 // commas or semicolons, in UTF-8. Quotes, a byte order mark and any line ends
 // are read; empty lines are passed over. Several codes may share a name; one
 // code twice is wrong, as is a code that is no whole number or an empty name.
+//
+// For a field of text the column text stands in place of code. What classes
+// belong to stands in a column group, or in group 1, group 2, … of which the
+// first is the widest; an empty cell is no group.
 //
 // name is used in messages alone. The error is [Problems], all that is wrong
 // with their lines.
@@ -43,9 +50,11 @@ type table struct {
 	at         int // next character
 	line, col  int // of that character
 	separator  rune
-	code, name int // columns
+	code, name int // columns; code is that of texts where there are no codes
+	texts      bool
+	groups     []int // columns, the narrowest first
 	out        Legend
-	seen       map[int32]Pos
+	seen       map[string]Pos
 }
 
 // cell is one value of a row.
@@ -67,7 +76,7 @@ func (t *table) admit(data []byte) bool {
 		text := lines(data)
 		t.r.source = strings.Split(text, "\n")
 		t.text, t.line, t.col = []rune(text), 1, 1
-		t.seen = map[int32]Pos{}
+		t.seen = map[string]Pos{}
 		return true
 	}
 	return false
@@ -87,7 +96,12 @@ func (t *table) header() {
 	}
 	row, _ := t.row()
 	t.code, t.name = column(row, "code"), column(row, "name")
+	if t.code < 0 {
+		t.code = column(row, "text")
+		t.texts = t.code >= 0
+	}
 	if t.code >= 0 && t.name >= 0 {
+		t.groupColumns(row)
 		return
 	}
 	at := Pos{Line: 1, Column: 1, Length: 1}
@@ -106,6 +120,33 @@ func column(row []cell, name string) int {
 		}
 	}
 	return -1
+}
+
+// mostLevels bounds the levels of groups.
+const mostLevels = 20
+
+var groupForm = regexp.MustCompile(`^group ?([0-9]{1,3})?$`)
+
+// groupColumns finds the columns of groups.
+func (t *table) groupColumns(row []cell) {
+	at := map[int]int{}
+	for i, c := range row {
+		m := groupForm.FindStringSubmatch(folded(c.text))
+		if m == nil {
+			continue
+		}
+		level, _ := strconv.Atoi(m[1])
+		_, twice := at[level]
+		_, bare := at[0]
+		if twice || len(at) > 0 && (bare || m[1] == "") || len(at) == mostLevels {
+			t.r.wrong(c.pos, quote(strings.TrimSpace(c.text))+" does not go together with the other columns of groups", fmt.Sprintf("name one group, or group 1, group 2, … from the widest on, at most %d", mostLevels))
+			continue
+		}
+		at[level] = i
+	}
+	for _, level := range slices.Backward(slices.Sorted(maps.Keys(at))) {
+		t.groups = append(t.groups, at[level])
+	}
 }
 
 func (t *table) rows() {
@@ -131,18 +172,52 @@ func (t *table) class(row []cell) {
 		t.r.wrong(row[0].pos, fmt.Sprintf("this line has %d values, too few for code and name", len(row)), "write code and name, separated as in the first line")
 		return
 	}
-	code, ok := t.codeOf(row[t.code])
-	name := strings.TrimSpace(row[t.name].text)
-	if !t.r.sound(row[t.name].pos, name, "the name of a class") || !ok {
+	e, ok := t.keyOf(row[t.code])
+	e.Name = strings.TrimSpace(row[t.name].text)
+	if !t.r.sound(row[t.name].pos, e.Name, "the name of a class") || !ok {
 		return
 	}
-	at := row[t.code].pos
-	if first, twice := t.seen[code]; twice {
-		t.r.wrong(at, fmt.Sprintf("the code %d stands twice, first in line %d", code, first.Line), "keep one of the lines")
+	at, key := row[t.code].pos, e.coded()
+	if first, twice := t.seen[key]; twice {
+		t.r.wrong(at, fmt.Sprintf("the %s %s stands twice, first in line %d", t.keyWord(), key, first.Line), "keep one of the lines")
 		return
 	}
-	t.seen[code] = at
-	t.out = append(t.out, LegendEntry{Code: code, Name: name})
+	t.seen[key] = at
+	if e.Groups, ok = t.groupsOf(row); ok {
+		t.out = append(t.out, e)
+	}
+}
+
+func (t *table) keyWord() string {
+	if t.texts {
+		return "text"
+	}
+	return "code"
+}
+
+// keyOf reads what stands in the map for a class.
+func (t *table) keyOf(c cell) (e LegendEntry, ok bool) {
+	if !t.texts {
+		e.Code, ok = t.codeOf(c)
+		return e, ok
+	}
+	e.Text = strings.TrimSpace(c.text)
+	return e, t.r.sound(c.pos, e.Text, "the text of a class")
+}
+
+// groupsOf reads the groups of a class.
+func (t *table) groupsOf(row []cell) (out []LegendGroup, ok bool) {
+	for up, at := range t.groups {
+		if at >= len(row) || strings.TrimSpace(row[at].text) == "" {
+			continue
+		}
+		name := strings.TrimSpace(row[at].text)
+		if !t.r.sound(row[at].pos, name, "the name of a group") {
+			return nil, false
+		}
+		out = append(out, LegendGroup{Name: name, Up: up + 1})
+	}
+	return out, true
 }
 
 func (t *table) codeOf(c cell) (int32, bool) {

@@ -7,7 +7,7 @@ import (
 )
 
 func TestReadLegend(t *testing.T) {
-	want := Legend{{-1, "no data, really"}, {1, "broadleaf"}, {2, "broadleaf"}, {3, `the "old" heath`}}
+	want := Legend{{Code: -1, Name: "no data, really"}, {Code: 1, Name: "broadleaf"}, {Code: 2, Name: "broadleaf"}, {Code: 3, Name: `the "old" heath`}}
 	for what, text := range map[string]string{
 		"commas":     "code,name\n3,\"the \"\"old\"\" heath\"\n1,broadleaf\n2,broadleaf\n-1,\"no data, really\"\n",
 		"semicolons": "code;name\n3;\"the \"\"old\"\" heath\"\n1;broadleaf\n2;broadleaf\n-1;no data, really\n",
@@ -30,6 +30,26 @@ func TestReadLegend(t *testing.T) {
 	}
 }
 
+// TestLegendGroups: levels are read from the widest on, whatever the order of
+// their columns.
+func TestLegendGroups(t *testing.T) {
+	for text, want := range map[string]Legend{
+		"code,name,group\n2,oak,forest\n1,heath,\n": {{Code: 1, Name: "heath"}, {Code: 2, Name: "oak", Groups: []LegendGroup{{"forest", 1}}}},
+		"Group_2;code;Group 1;name\nforest;2;wild;oak\n;1;wild;heath\n": {
+			{Code: 1, Name: "heath", Groups: []LegendGroup{{"wild", 2}}}, {Code: 2, Name: "oak", Groups: []LegendGroup{{"forest", 1}, {"wild", 2}}}},
+		"text,name,group1\nzVz,clay,heavy\nhVb,peat\n": {{Text: "zVz", Name: "clay", Groups: []LegendGroup{{"heavy", 1}}}, {Text: "hVb", Name: "peat"}},
+	} {
+		got, err := ReadLegend("l.csv", []byte(text))
+		if err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("%q: %+v %v", text, got, err)
+		}
+	}
+	l, err := ReadLegend("l.csv", []byte("code,name,group 1,group 2\n1,oak,wild,forest\n2,pine,wild,forest\n3,bog,wild,\n"))
+	if got := l.GroupNames(); err != nil || !reflect.DeepEqual(got, []string{"forest", "wild"}) {
+		t.Errorf("groups %q %v", got, err)
+	}
+}
+
 // TestLegendMessages holds what is said of wrong legends against a golden
 // file.
 func TestLegendMessages(t *testing.T) {
@@ -45,6 +65,10 @@ func TestLegendMessages(t *testing.T) {
 		"code,name\n1,\xe9\n",
 		"code,name\n1,bell\x07\n",
 		"code,name\n1,a\x00\n",
+		"code,name,group,group 1\n1,a,b,c\n",
+		"code,name,group 2,group_2\n1,a,b,c\n",
+		"code,name,group\n1,a,b\x07\n",
+		"text,name\nzVz,clay\nzVz,peat\n,mud\n",
 	} {
 		legend, err := ReadLegend("legend.csv", []byte(text))
 		if err == nil {

@@ -16,7 +16,7 @@ func (c *checker) keepOut() {
 		case l == nil || l.d != nil && l.from == nil:
 		case len(k.Of) > 0:
 			if c.classes(l, k.Pos, "of") {
-				c.known(l, k.Of)
+				c.known(l, k.Of, false)
 			}
 		case k.above != nil:
 			k.Above = c.limit(k.above.n, l, k.Pos, "above")

@@ -110,13 +110,16 @@ type Map struct {
 	// field without use as classes is taken as numbers.
 	Classes bool       `json:"classes"`
 	Legend  *LegendUse `json:"legend,omitempty"`
+	Match   Match      `json:"match,omitempty"` // how class names are compared, unless a reader says otherwise; "": whole text
 
 	WhereAbsent *Absent `json:"where absent,omitempty"`
 
 	Year           int    `json:"year,omitempty"` // 0 when not given
 	Credit         string `json:"credit,omitempty"`
+	CreditFrom     string `json:"credit from,omitempty"` // LegendWord where the plan leaves it to the built-in legend
 	Licence        string `json:"licence,omitempty"`
-	Share          string `json:"share,omitempty"` // "yes", "no" or "modified"; "" when not given
+	LicenceFrom    string `json:"licence from,omitempty"` // as CreditFrom
+	Share          string `json:"share,omitempty"`        // "yes", "no" or "modified"; "" when not given
 	Optional       bool   `json:"optional"`
 	AcceptBallpark bool   `json:"accept ballpark"`
 	CRS            string `json:"crs,omitempty"` // replaces what the file says; "" when not given
@@ -169,13 +172,6 @@ type Range struct {
 	Pos  Pos     `json:"-"`
 }
 
-// LegendUse is the legend of a map: a file to open, or entries in the plan.
-type LegendUse struct {
-	Pos    Pos    `json:"-"`
-	File   string `json:"file,omitempty"`   // relative to the plan; "" for an inline one
-	Inline Legend `json:"inline,omitempty"` // empty for a file
-}
-
 // Absent is the value of ground that no file of a map covers.
 type Absent struct {
 	Pos     Pos     `json:"-"`
@@ -190,6 +186,7 @@ type Class struct {
 	Name   string `json:"name,omitempty"` // "" when IsCode
 	Code   int32  `json:"code,omitempty"`
 	IsCode bool   `json:"is code,omitempty"`
+	Match  Match  `json:"match,omitempty"` // how it is compared with what the map holds; "": whole text
 	Pos    Pos    `json:"-"`
 }
 
@@ -243,6 +240,7 @@ type Derived struct {
 	From    string  `json:"from"` // a map or an earlier derived layer; "" for lasting and first of
 	FromPos Pos     `json:"-"`
 	Of      []Class `json:"of,omitempty"`     // of share, distance and edge distance
+	Match   Match   `json:"-"`                // of Of, as the plan writes it; each class has what counts
 	Within  float64 `json:"within,omitempty"` // metres; of share and mean
 	UpTo    float64 `json:"up to,omitempty"`  // metres; of distance and edge distance; 0: no cap
 	Side    Side    `json:"side,omitempty"`   // of edge distance; "" for both
@@ -305,6 +303,7 @@ type Factor struct {
 	Unknown   *Unknown `json:"unknown,omitempty"` // nil: the plan's
 
 	others  *float64
+	match   Match
 	unsound bool
 }
 
@@ -317,6 +316,7 @@ type Point struct {
 // Scores gives classes their score.
 type Scores struct {
 	Pos     Pos          `json:"-"`                // of the key
+	Match   Match        `json:"-"`                // as the plan writes it; each class has what counts
 	Classes []ClassScore `json:"classes"`          // in the plan's order, each class once
 	Others  *float64     `json:"others,omitempty"` // for classes that Classes lacks; nil: refuse such classes
 }
@@ -389,6 +389,7 @@ type KeepOut struct {
 	Pos   Pos      `json:"-"`   // of the layer's name
 	Layer string   `json:"map"` // a map or derived layer
 	Of    []Class  `json:"of,omitempty"`
+	Match Match    `json:"-"`               // of Of, as the plan writes it; each class has what counts
 	Above *float64 `json:"above,omitempty"` // in the layer's own unit; the limit itself stays in
 	Below *float64 `json:"below,omitempty"`
 

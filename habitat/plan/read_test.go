@@ -288,7 +288,7 @@ func TestProblemAsError(t *testing.T) {
 func TestPointAt(t *testing.T) {
 	p := read(t, small)
 	c := p.Factors[1].Scores.Classes[0]
-	got := p.UnknownClass(c.Class, "cover", []string{"broad-leaf", "heath"})
+	got := p.UnknownClass(c.Class, &Map{Name: "cover"}, Vocabulary{Classes: Legend{{Code: 1, Name: "broad-leaf"}, {Code: 2, Name: "heath"}}})
 	want := `p.yaml:10:33: the map "cover" has no class "broadleaf"; did you mean "broad-leaf"?
       trees: {from: cover, scores: {broadleaf: 1}, others: 0}
                                     ^~~~~~~~~

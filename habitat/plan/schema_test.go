@@ -81,6 +81,9 @@ var onlyRead = []string{
 	"curve_twice", "factor_bare", "factor_bare_classes", "factor_case", "factor_reserved", "factor_twice",
 	"grid_without_area", "groups_deep", "keep_out_90", "key_twice", "layer_unknown", "layer_unknown_far", "legend_twice",
 	"like_derived", "like_optional", "like_unknown", "like_vector", "loop", "loop_self", "missing_range", "must_quoted",
+	"legend_amounts_scored", "legend_built_in_classes", "legend_built_in_texts", "legend_case_twice", "legend_class_and_group", "legend_class_far", "legend_class_slip",
+	"legend_code_no_data", "legend_code_unknown", "legend_group_slip", "legend_inline_group", "legend_named_twice", "legend_two_parents", "legend_words_none",
+	"match_nothing", "match_part_twice", "match_twice",
 	"name_twice", "rule_ordered_count", "rule_ordered_sum", "share_of_amounts", "slope_of_classes", "slope_of_ph",
 	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
 	"first_missing", "first_mixed", "first_self", "first_slope", "first_twice", "first_units",
@@ -138,7 +141,10 @@ func pool() []*node {
 	out = append(out, &node{kind: listNode, items: []*node{scalar("a", false), scalar("b", false)}}, &node{kind: listNode, items: []*node{&node{kind: listNode, items: []*node{one, one}}}})
 	out = append(out, &node{kind: mapNode, keys: []*node{scalar("a", false)}, items: []*node{one}}, &node{kind: mapNode, keys: []*node{one}, items: []*node{scalar("a", false)}})
 	out = append(out, &node{kind: mapNode, keys: []*node{one}, items: []*node{one}}, &node{kind: mapNode, keys: []*node{scalar("assume", false)}, items: []*node{one}})
-	return out
+	for _, key := range []string{"built in", "builtin", "1"} {
+		out = append(out, &node{kind: mapNode, keys: []*node{scalar(key, false)}, items: []*node{scalar("corine", false)}})
+	}
+	return append(out, scalar("contains", false), scalar("last part", false))
 }
 
 // beyondSchema are messages of what Read can tell and a schema cannot.

@@ -60,6 +60,7 @@ func factorTable(as role) object[Factor] {
 			entry("curve", "Score by value: points {value: score, …} in the layer's own unit, straight between them and flat beyond.", curveShape(), func(f *Factor, v put[[]Point]) { f.Curve = v.value }),
 			entry("scores", "Score by class: {sand: 1, clay: 0.1}; by code where the map has no legend.", scoresShape(), func(f *Factor, v put[[]ClassScore]) { f.Scores = &Scores{Pos: v.key, Classes: v.value} }),
 			entry("others", "The score of classes that scores lacks.", numberShape(0, 1), func(f *Factor, v put[float64]) { f.others = &v.value }),
+			entry("match", matchWords, matchShape(), func(f *Factor, v put[Match]) { f.match = v.value }),
 			entry("best of", "A group: the best of its known members counts.", membersShape(bestRole), func(f *Factor, v put[[]named[Factor]]) { f.Group, f.Members = BestOf, members(v.value) }),
 			entry("mean of", "A group: the weighted mean of its known members counts.", membersShape(meanRole), func(f *Factor, v put[[]named[Factor]]) { f.Group, f.Members = MeanOf, members(v.value) }),
 		},
@@ -67,6 +68,7 @@ func factorTable(as role) object[Factor] {
 			{kind: exactlyOne, keys: []string{"from", "best of", "mean of"}, fix: "a factor reads one layer, or is one group"},
 			{kind: goesWith, keys: []string{"curve", "scores"}, with: []string{"from"}, why: "they rate the values of a layer", fix: "put them into the members"},
 			{kind: clashes, keys: []string{"curve"}, with: []string{"scores"}, why: "a curve rates amounts, scores rate classes", fix: "keep the one that fits the map"},
+			{kind: goesWith, keys: []string{"match"}, with: []string{"scores"}, why: "it says how their classes are found", fix: "take it out"},
 			{kind: goesWith, keys: []string{"others"}, with: []string{"scores"}, why: "it rates the classes that scores lacks", fix: "take it out"},
 		},
 		hints:  map[string]string{"must": "put it at the group, or make this a factor of its own", "unknown": "put it at the group: a group is known where any member is", "weight": "the best of a group counts whole; use mean of for weights"},
@@ -85,7 +87,7 @@ func factorTable(as role) object[Factor] {
 
 func finishFactor(_ *reader, f *Factor, found given) {
 	if f.Scores != nil {
-		f.Scores.Others = f.others
+		f.Scores.Others, f.Scores.Match = f.others, f.match
 	}
 	f.CurvePos = found["curve"]
 	_, scored := found["scores"]

@@ -5,6 +5,8 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+
+	"likelyground/habitat/legends"
 )
 
 // pathShape is the path of a file, relative to the plan.
@@ -137,6 +139,7 @@ func mapShape() shape[Map] {
 			{kind: goesWith, keys: []string{"layer"}, with: []string{"field", "index"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
 			{kind: goesWith, keys: []string{"where", "radius", "width"}, with: []string{"field"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
 			{kind: clashes, keys: []string{"scale", "offset", "between", "unit", "surface"}, with: []string{"legend"}, why: "a legend says that the numbers are codes of classes, which are not measured", fix: "keep the legend for classes, or take it out for amounts"},
+			{kind: clashes, keys: []string{"match"}, with: []string{"scale", "offset", "between", "unit"}, why: "it compares class names, and measured values have none", fix: "take it out"},
 		},
 		finish: finishMap,
 	}.shape()
@@ -169,7 +172,8 @@ func mapMeaningKeys() []key[Map] {
 		entry("surface", "The heights are those of a surface model, which shows tree tops and roofs: slopes worked out from it are warned of. no says that it is none, whatever its name.", truthShape(), func(m *Map, v put[bool]) { m.Surface = &v.value }),
 		entry("missing", "Numbers of the file that stand for no knowledge: one, a list, ranges {from: …, to: …}; none insists that all are values.", missingShape(), func(m *Map, v put[Missing]) { m.Missing = v.value; m.Missing.Pos = v.at }),
 		entry("between", "[lowest, highest] value that can be true; others are counted and missing.", pairShape("between"), func(m *Map, v put[Range]) { m.Between = &v.value }),
-		entry("legend", "Names of the classes: a CSV file with the header code,name, or {1: broadleaf, 2: conifer}.", legendShape(), func(m *Map, v put[*LegendUse]) { m.Legend = v.value }),
+		entry("legend", "Names of the classes: a CSV file with the header code,name (and group, or group 1, group 2, … for what is wider), {1: broadleaf, 2: conifer}, or one that the program has, {built in: worldcover}.", legendShape(), func(m *Map, v put[*LegendUse]) { m.Legend = v.value }),
+		entry("match", matchWords+" Holds for all that read the map and say nothing else.", matchShape(), func(m *Map, v put[Match]) { m.Match = v.value }),
 		entry("classes", "The numbers are codes of classes. A legend says so by itself.", truthShape(), func(m *Map, v put[bool]) { m.Classes = v.value }),
 		entry("where absent", "The value, or the class, of ground that no file, or no polygon, of the map covers.", absentShape(), func(m *Map, v put[*Absent]) { m.WhereAbsent = v.value }),
 	}
@@ -219,8 +223,14 @@ func finishMap(r *reader, m *Map, found given) {
 	if _, legend := found["legend"]; said && !m.Classes && legend {
 		r.wrong(at, "`classes: no` and a legend do not go together: a legend names classes", "keep one of them")
 	}
-	m.Classes = m.Classes || m.Legend != nil
-	m.saidAmounts = said && !m.Classes
+	finishLegend(r, m)
+	m.bring(found)
+	amounts := m.Legend.Open() != nil && m.Legend.Open().Kind == legends.Amounts
+	if amounts && said && m.Classes {
+		r.wrong(at, fmt.Sprintf("`classes: yes` and the legend %s do not go together: its map has measured values", quote(m.Legend.BuiltIn)), "keep one of them")
+	}
+	m.Classes = m.Classes || m.Legend != nil && !amounts
+	m.saidAmounts = said && !m.Classes || amounts
 	if m.Between != nil && m.Between.Low == m.Between.High {
 		r.wrong(m.Between.Pos, "between allows a single value", "write [lowest, highest]")
 	}
@@ -267,6 +277,7 @@ func derivedShape() shape[Derived] {
 	}
 	keys = append(keys,
 		entry("of", "Of share, distance and edge distance: the classes, by name, or by code where the map has no legend.", classesShape(), func(d *Derived, v put[[]Class]) { d.Of = v.value }),
+		entry("match", "Of share, distance and edge distance: "+matchWords, matchShape(), func(d *Derived, v put[Match]) { d.Match = v.value }),
 		entry("within", "Of share and mean: the radius, such as 250 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.Within = v.value }),
 		entry("up to", "Of distance and edge distance: ground further off counts as this far, such as 500 m.", measureShape(lengths), func(d *Derived, v put[float64]) { d.UpTo = v.value }),
 		entry("on", "Of lasting: the maps, each with its year.", listShape("on", placed(textShape("a map's name")), 2, 0), func(d *Derived, v put[[]put[string]]) { d.onPos = v.value }),
@@ -285,6 +296,7 @@ func derivedShape() shape[Derived] {
 		rules: []rule{
 			{kind: exactlyOne, keys: verbs, fix: "say what to work out from which layer, such as {slope: ground}"},
 			only("of", "only these speak of classes", "share", "distance", "edge distance"),
+			{kind: goesWith, keys: []string{"match"}, with: []string{"of"}, why: "it says how those classes are found", fix: "take it out"},
 			only("within", "only these have a radius", "share", "mean"),
 			only("up to", "only these have a farthest end", "distance", "edge distance"),
 			only("side", "only an edge has two sides", "edge distance"),
@@ -303,10 +315,14 @@ func keepOutShape() shape[KeepOut] {
 		keys: []key[KeepOut]{
 			needed("map: cover", entry("map", "A map or a derived layer.", textShape("a layer's name"), func(k *KeepOut, v put[string]) { k.Layer, k.Pos = v.value, v.at })),
 			entry("of", "Keep out these classes.", classesShape(), func(k *KeepOut, v put[[]Class]) { k.Of = v.value }),
+			entry("match", matchWords, matchShape(), func(k *KeepOut, v put[Match]) { k.Match = v.value }),
 			entry("above", "Keep out ground above this, such as 35 deg.", limitShape(), func(k *KeepOut, v put[limit]) { k.above = &v.value }),
 			entry("below", "Keep out ground below this, such as 100 m.", limitShape(), func(k *KeepOut, v put[limit]) { k.below = &v.value }),
 		},
-		rules: []rule{{kind: exactlyOne, keys: []string{"of", "above", "below"}, fix: "give classes by of, or one limit by above or below; two limits make two entries"}},
+		rules: []rule{
+			{kind: exactlyOne, keys: []string{"of", "above", "below"}, fix: "give classes by of, or one limit by above or below; two limits make two entries"},
+			{kind: goesWith, keys: []string{"match"}, with: []string{"of"}, why: "it says how those classes are found", fix: "take it out"},
+		},
 	}.shape()
 }
 

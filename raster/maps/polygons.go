@@ -26,13 +26,14 @@ type PolygonSpec struct {
 	Radius float64 // metres around a point that it stands for; 0: points are no ground
 	Width  float64 // metres of ground along a line, half of it on either side; 0: lines are no ground
 
-	CRS           string      // replaces what the file says
-	AllowBallpark bool        // accept a transformation without datum shift
-	Missing       []Range     // class numbers that stand for no knowledge
-	WhereAbsent   string      // class, or its number, of ground that no polygon covers; "": missing. Of a quantity see Numbers
-	Numbers       *RasterSpec // the field is a quantity, its numbers read as this says (scale, missing, …); nil: classes
-	AsMask        bool        // code 1 inside any polygon, 0 outside, never missing
-	Scratch       string      // folder for the rasterised outlines; "" takes the system's
+	CRS           string                 // replaces what the file says
+	AllowBallpark bool                   // accept a transformation without datum shift
+	Missing       []Range                // class numbers that stand for no knowledge
+	NoData        func(text string) bool // texts that stand for no knowledge; may be nil
+	WhereAbsent   string                 // class, or its number, of ground that no polygon covers; "": missing. Of a quantity see Numbers
+	Numbers       *RasterSpec            // the field is a quantity, its numbers read as this says (scale, missing, …); nil: classes
+	AsMask        bool                   // code 1 inside any polygon, 0 outside, never missing
+	Scratch       string                 // folder for the rasterised outlines; "" takes the system's
 
 	Context context.Context // ends the reading of the layer early; may be nil
 }

@@ -294,6 +294,9 @@ func (m *importer) says(v vector.Value) bool {
 		x = float64(v.Whole)
 	case v.Kind == vector.Text:
 		var err error
+		if n := m.to.spec.NoData; n != nil && n(v.Text) {
+			return false
+		}
 		if x, err = strconv.ParseFloat(strings.TrimSpace(v.Text), 64); err != nil {
 			return true
 		}
