@@ -157,6 +157,15 @@ func finishLegend(r *reader, m *Map) {
 	}
 }
 
+// legendCode reads the key of a legend.
+func (r *reader) legendCode(k *node) (int32, bool) {
+	if !k.isNumber() && !k.quoted {
+		r.wrong(k.pos, fmt.Sprintf("a legend in the plan has no key %s: its keys are codes", quote(k.shown())), "write such as {1: broadleaf}, or {built in: NAME} for one that the program has")
+		return 0, false
+	}
+	return r.code(k)
+}
+
 func readInlineLegend(r *reader, n *node) (*LegendUse, bool) {
 	if len(n.keys) == 0 {
 		r.wrong(n.pos, "the legend is empty", "write such as {1: broadleaf, 2: conifer}")
@@ -167,7 +176,7 @@ func readInlineLegend(r *reader, n *node) (*LegendUse, bool) {
 	seen := map[Class]Pos{}
 	sound := true
 	for i, k := range n.keys {
-		code, ok := r.code(k)
+		code, ok := r.legendCode(k)
 		text, named := name.read(r, n.items[i])
 		if ok {
 			ok = r.newClass(seen, Class{Code: code, IsCode: true, Pos: k.pos})
