@@ -50,7 +50,12 @@ func (c *classes) take(p *maps.Polygons) error {
 	if p.Numeric() {
 		return c.refuseTexts()
 	}
-	c.texts = p.Classes()
+	return c.takeTexts(p.Classes())
+}
+
+// takeTexts finds each text of a field in the legend.
+func (c *classes) takeTexts(texts []string) error {
+	c.texts = texts
 	if c.texts == nil {
 		c.texts = []string{}
 	}

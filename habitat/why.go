@@ -452,7 +452,7 @@ func (e *explaining) classHere(k plan.KeepOut, n *pipe.Node) string {
 		return ""
 	}
 	name := s.classes.name(e.tiles[n].Codes[0])
-	if slices.ContainsFunc(k.Of, func(c plan.Class) bool { return c.Name == name }) {
+	if slices.ContainsFunc(k.Of, func(c plan.Class) bool { return c.Written() == name }) {
 		return ""
 	}
 	return fmt.Sprintf(", here %q", name)

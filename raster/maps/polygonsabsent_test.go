@@ -26,6 +26,7 @@ func TestGroundWithoutPolygon(t *testing.T) {
 		{"a new text", PolygonSpec{File: texts, WhereAbsent: "bare"}, "1-00\n"},
 		{"a text of the field", PolygonSpec{File: texts, WhereAbsent: "sand"}, "0-00\n"},
 		{"a number", PolygonSpec{File: numbers, WhereAbsent: "3", Missing: []Range{{90, 99}}}, "7-33\n"},
+		{"a text for no data", PolygonSpec{File: two(`"nd"`, `"sand"`), WhereAbsent: "sand", NoData: func(text string) bool { return text == "nd" }}, "-000\n"},
 		{"a missing number", PolygonSpec{File: numbers, Missing: []Range{{7, 7}, {99, 99}}}, "----\n"},
 	} {
 		c.spec.CRS = "EPSG:25831"
