@@ -125,6 +125,17 @@ func (c *classes) name(code int32) string {
 	return strconv.Itoa(int(code))
 }
 
+// key returns what a plan may call a code: its name, or the figures of the
+// code where a group with other classes in it has the same name.
+func (c *classes) key(code int32) string {
+	name := c.name(code)
+	v := plan.Vocabulary{Classes: c.legend, Loose: c.m.Legend.Open() != nil}
+	if e, ok := c.entry(code); ok && v.Loose && len(v.Name([]plan.Class{{Name: name}}).Both) > 0 {
+		return strconv.Itoa(int(e.Code))
+	}
+	return name
+}
+
 // known reports whether the map's legend has a code; without a legend, or with
 // the raster's own names, every code is known.
 func (c *classes) known(code int32) bool {

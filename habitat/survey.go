@@ -51,6 +51,7 @@ type ClassHolding struct {
 	Code  int32
 	Name  string // its code in figures where it has no name
 	Named bool
+	Key   string  // by which a plan may call it: the name, or figures
 	Share float64 // 0..1
 }
 
@@ -285,7 +286,7 @@ func (c *classes) holding(t *areaTally) []ClassHolding {
 	var out []ClassHolding
 	for code, n := range t.byCode {
 		_, named := c.legend.Name(code)
-		out = append(out, ClassHolding{Code: code, Name: c.name(code), Named: named || c.texts != nil, Share: float64(n) / float64(t.known)})
+		out = append(out, ClassHolding{Code: code, Name: c.name(code), Named: named || c.texts != nil, Key: c.key(code), Share: float64(n) / float64(t.known)})
 	}
 	slices.SortFunc(out, func(a, b ClassHolding) int {
 		return cmp.Or(cmp.Compare(b.Share, a.Share), cmp.Compare(a.Code, b.Code))

@@ -177,12 +177,32 @@ func (s *starting) anyClass(p *part) string {
 			}
 		}
 	}
+	if b := (&plan.LegendUse{BuiltIn: p.builtIn()}).Vocabulary(); len(b.Classes) > 0 {
+		return look.Scalar(b.Classes[0].Name)
+	}
 	for _, c := range p.codes() {
 		if c.Name != "" {
 			return look.Scalar(c.Name)
 		}
 	}
 	return "1"
+}
+
+// builtIn is the legend that the look proposes; "" for none.
+func (p *part) builtIn() string {
+	for _, b := range p.Bands {
+		if b.BuiltIn != "" {
+			return b.BuiltIn
+		}
+	}
+	for _, l := range p.Layers {
+		for _, f := range l.Fields {
+			if f.BuiltIn != "" {
+				return f.BuiltIn
+			}
+		}
+	}
+	return ""
 }
 
 // scorable are the classes whose names a plan can hold.

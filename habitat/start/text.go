@@ -402,10 +402,10 @@ func (s *starting) holding(name string) *habitat.LayerHolding {
 
 // classKey writes a class for the plan: by name, else by code.
 func classKey(c habitat.ClassHolding) string {
-	if c.Named {
+	if c.Named && c.Key == c.Name {
 		return look.Scalar(c.Name)
 	}
-	return fmt.Sprint(c.Code)
+	return c.Key
 }
 
 // tail writes how factors are joined, and what comes out.
