@@ -67,6 +67,7 @@ type accountArea struct {
 type accountFile struct {
 	File string `json:"file"` // as seen from the plan
 	fileHash
+	*accountPieces
 }
 
 // accountMap is a map as it was read.
@@ -314,7 +315,12 @@ func weightSum(p *plan.Plan, weights []float64) float64 {
 func (d *desk) accountFiles(files []string, hashes map[string]fileHash) []accountFile {
 	out := []accountFile{}
 	for _, f := range files {
-		out = append(out, accountFile{d.fromPlan(f), hashes[f]})
+		file := accountFile{d.fromPlan(f), hashes[f], nil}
+		if c := d.inPieces(f); c != nil {
+			file.Bytes = c.Bytes
+			file.accountPieces = &accountPieces{c.ETag, c.Modified, "read in parts: there is no hash of the whole, but the server's mark of its state"}
+		}
+		out = append(out, file)
 	}
 	return out
 }

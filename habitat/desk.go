@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 
 	"likelyground/habitat/plan"
+	"likelyground/habitat/remote"
 	"likelyground/habitat/standin"
 	"likelyground/raster/crs"
 	"likelyground/raster/maps"
@@ -199,7 +200,7 @@ func (d *desk) files() []string {
 	seen := map[string]bool{}
 	add := func(names ...string) {
 		for _, n := range names {
-			if !seen[n] {
+			if !seen[n] && !remote.IsAddress(n) { // of a map in pieces there is no whole to hash
 				seen[n] = true
 				out = append(out, n)
 			}

@@ -120,3 +120,22 @@ func (d *desk) accountCopies() []accountCopy {
 	}
 	return out
 }
+
+// accountPieces is what tells the state of a large map on the network of which
+// only the parts that were needed were fetched.
+type accountPieces struct {
+	ETag     string `json:"etag,omitempty"`
+	Modified string `json:"last_modified,omitempty"`
+	Note     string `json:"note"`
+}
+
+// inPieces returns the copy in pieces that an address stands for; nil for
+// other files.
+func (d *desk) inPieces(file string) *remote.Copy {
+	for _, c := range d.standIns.Copies() {
+		if c.InPieces && c.Address == file {
+			return &c
+		}
+	}
+	return nil
+}

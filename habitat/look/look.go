@@ -204,11 +204,8 @@ var featureEndings = []string{".gpkg", ".shp", ".geojson", ".json", ".gdb", ".fg
 // there, is no map or is damaged.
 func File(path string) (*Map, error) { return Looker{}.file(context.Background(), path) }
 
-// one looks at a file that can be opened as it is.
+// one looks at a map that can be opened as it is.
 func one(path string) (*Map, error) {
-	if err := there(path); err != nil {
-		return nil, err
-	}
 	tries := []func(string) (*Map, error){lookAtRaster, lookAtFeatures}
 	ending := strings.ToLower(filepath.Ext(path))
 	features := slices.Contains(featureEndings, ending)

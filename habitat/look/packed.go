@@ -25,6 +25,9 @@ func (l Looker) file(ctx context.Context, path string) (*Map, error) {
 	case err != nil:
 		return nil, shownAs(desk, err)
 	case files == nil:
+		if err := there(path); err != nil {
+			return nil, err
+		}
 		return one(path)
 	case len(files) > 1:
 		return nil, &Fault{File: path, What: fmt.Sprintf("these are %d maps", len(files)), Fix: "look at one of them, such as " + desk.Shown(files[0])}

@@ -4,7 +4,8 @@
 // An address is asked only where a [Store] is online. A map is fetched whole,
 // with the rest of a broken transfer fetched later; its copy is kept with what
 // tells one state of the map from another (its entity tag, date and size) and
-// its SHA-256, and is asked about, not fetched, the next time. Without leave to
+// its SHA-256, and is asked about, not fetched, the next time. Of a large
+// GeoTIFF in tiles only the pieces that are read are fetched, and kept. Without leave to
 // go online, or without a network, the copy serves. Reading the copies is left
 // to others. Sizes are in bytes, times in UTC.
 //
@@ -43,6 +44,8 @@ type Store struct {
 
 	pause time.Duration // before the first of the tries that follow a failure; 0: a second
 	stall time.Duration // after which a silent server is given up; 0: a minute
+
+	wholeBelow int64 // bytes below which a map is fetched whole; 0: 64 MB
 }
 
 // mostBytes is the usual bound of a map's size.
@@ -75,7 +78,8 @@ type Kept struct {
 	Bytes    int64     `json:"bytes"`
 	SHA256   string    `json:"sha256"`
 	Fetched  time.Time `json:"fetched"`
-	Stamp    time.Time `json:"stamp"` // of the copy
+	Stamp    time.Time `json:"stamp"`               // of the copy
+	InPieces bool      `json:"in_pieces,omitempty"` // only what is read is fetched, and SHA256 is not known; see [Store.Open]
 }
 
 // Problem is an address, or a lack of leave, that must be changed.
@@ -230,7 +234,7 @@ func (f *fetch) kept() (*Kept, error) {
 	if errors.Is(err, os.ErrNotExist) {
 		return nil, nil
 	}
-	if err != nil || info.Size() != k.Bytes || !info.ModTime().Equal(k.Stamp) {
+	if err != nil || info.Size() != k.Bytes || !k.InPieces && !info.ModTime().Equal(k.Stamp) {
 		return nil, err // somebody has been at it
 	}
 	return &k, nil

@@ -59,7 +59,7 @@ func (f *fetch) renew(ctx context.Context, kept *Kept) (*Copy, error) {
 	switch {
 	case err == nil && fresh == nil:
 		return &Copy{*kept, f.file(), Unchanged}, nil
-	case err == nil && kept != nil && kept.SHA256 != fresh.SHA256:
+	case err == nil && kept != nil && (fresh.InPieces || kept.SHA256 != fresh.SHA256):
 		return &Copy{*fresh, f.file(), Renewed}, nil
 	case err == nil:
 		return &Copy{*fresh, f.file(), Fetched}, nil
@@ -156,6 +156,9 @@ func (f *fetch) once(ctx context.Context, kept *Kept) (*Kept, error) {
 	case answer.StatusCode == http.StatusOK:
 		if kept != nil && kept.same(&said) && kept.Bytes == said.Bytes {
 			return nil, nil // it answers, but knows no conditions
+		}
+		if laid, err := f.inPieces(answer, said); laid != nil || err != nil {
+			return laid, err
 		}
 		return f.take(ctx, cancel, answer, said, 0)
 	default:

@@ -21,6 +21,7 @@ import (
 
 	"likelyground/habitat/remote"
 	"likelyground/habitat/unpack"
+	"likelyground/raster/maps"
 )
 
 // Desk makes files that stand in for others. It is not for two goroutines.
@@ -44,6 +45,8 @@ type standIn struct {
 	origin   string // the file on this machine that it is from
 	size     int64  // of origin
 	modified time.Time
+	done     func() // frees it; nil where there is nothing to free
+	far      bool   // no file of this machine stands behind it
 }
 
 // Files returns the files to open for a path or an address: nil for a path
@@ -99,10 +102,33 @@ func (d *Desk) fetched(ctx context.Context, address string) (string, error) {
 	if d.kept == nil {
 		d.kept = map[string]string{}
 	}
-	d.kept[address] = local
+	s := standIn{local: local, shown: address, origin: local, size: c.Bytes, modified: c.Stamp}
+	if c.InPieces {
+		if s.local, s.done, err = d.lend(ctx, c); err != nil {
+			return "", err
+		}
+		s.origin, s.far = address, true
+	}
+	d.kept[address] = s.local
 	d.copies = append(d.copies, *c)
-	d.all = append(d.all, standIn{local, address, local, c.Bytes, c.Stamp})
-	return local, nil
+	d.all = append(d.all, s)
+	return s.local, nil
+}
+
+// lend makes a map in pieces readable.
+func (d *Desk) lend(ctx context.Context, c *remote.Copy) (file string, done func(), err error) {
+	pieces, err := d.Remote.Open(ctx, c)
+	if err != nil {
+		return "", nil, err
+	}
+	file, giveBack, err := maps.Lend(filepath.Base(c.File), pieces)
+	if err != nil {
+		return "", nil, errors.Join(err, pieces.Close())
+	}
+	return file, func() {
+		giveBack()
+		pieces.Close()
+	}, nil
 }
 
 // Copies returns the copies of maps on the network that are in use.
@@ -121,7 +147,7 @@ func (d *Desk) unpacked(ctx context.Context, archive, member string) ([]string, 
 	if d.Progress != nil {
 		o.Progress = func(done, total int64) { d.Progress(filepath.Base(archive), done, total) }
 	}
-	d.all = append(d.all, standIn{folder, d.Shown(archive), archive, info.Size(), info.ModTime()})
+	d.all = append(d.all, standIn{local: folder, shown: d.Shown(archive), origin: archive, size: info.Size(), modified: info.ModTime()})
 	names, err := unpack.Maps(ctx, archive, member, folder, o)
 	var files []string
 	for _, name := range names {
@@ -142,8 +168,13 @@ func (d *Desk) makeFolder() error {
 	return err
 }
 
-// Close removes what was unpacked.
+// Close removes what was unpacked, and frees what was opened.
 func (d *Desk) Close() error {
+	for _, s := range d.all {
+		if s.done != nil {
+			s.done()
+		}
+	}
 	if d.folder == "" {
 		return nil
 	}
@@ -160,8 +191,8 @@ func (d *Desk) Shown(text string) string {
 	return text
 }
 
-// Origin returns the file that a file stands in for; other files stand for
-// themselves.
+// Origin returns the file that a file stands in for, or the address of a map
+// that is kept in pieces; other files stand for themselves.
 func (d *Desk) Origin(file string) string {
 	for _, s := range d.all {
 		if file == s.local || strings.HasPrefix(file, s.local+string(filepath.Separator)) {
@@ -177,6 +208,9 @@ var ErrChanged = errors.New("the file was changed while it was being used; run a
 // Unchanged returns an error when a file for which others stand in changed.
 func (d *Desk) Unchanged() error {
 	for _, s := range d.all {
+		if s.far { // its reader watches
+			continue
+		}
 		info, err := os.Stat(s.origin)
 		if err != nil {
 			return err

