@@ -41,7 +41,10 @@ type MapShare struct {
 // headers and at samples of the cells, so a run may still find what a check
 // did not. Nothing is written beside the plan.
 func Check(ctx context.Context, planFile string, o Options) (*Report, error) {
-	o = o.settled()
+	return withScratch(ctx, o.settled(), func(o Options) (*Report, error) { return check(ctx, planFile, o) })
+}
+
+func check(ctx context.Context, planFile string, o Options) (*Report, error) {
 	d, done, err := openDesk(ctx, planFile, o)
 	defer done()
 	if err != nil {
@@ -51,6 +54,11 @@ func Check(ctx context.Context, planFile string, o Options) (*Report, error) {
 	if err := d.sample(); err != nil {
 		return nil, err
 	}
+	odd, err := d.undeclared()
+	if err != nil {
+		return nil, err
+	}
+	d.said = append(d.said, odd...)
 	return d.report(o)
 }
 

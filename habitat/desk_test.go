@@ -60,7 +60,7 @@ factors:
 		t.Fatal("nothing refused")
 	}
 	for _, name := range []string{"area.geojson", "legend.csv", "tiles-2.tif", "dem.aux.xml", "/dev/zero"} {
-		if !strings.Contains(err.Error(), name+" is no file") {
+		if !strings.Contains(err.Error(), name+": this is no file") {
 			t.Errorf("%s is not refused", name)
 		}
 	}

@@ -36,6 +36,7 @@ type run struct {
 
 	desk    *desk
 	folder  *publish.Folder
+	held    holding // the folder again
 	hashes  *hashing
 	results *results
 	spots   *spots
@@ -68,8 +69,17 @@ var stages = []struct {
 // the end, when everything is whole; see package publish. An error that
 // methods Remedy and MustChange belong to is the plan's or its data's; the
 // context's cause is returned when it ends the run.
+//
+// Where ctx ends it returns within a second or two, even if a map is being
+// opened that cannot be given up; see [Promptly].
 func Run(ctx context.Context, planFile string, o Options) (*Result, error) {
 	r := &run{Options: o.settled(), ctx: ctx, started: time.Now()}
+	return Promptly(ctx, func() (*Result, error) { return r.stages(planFile) }, r.held.letGo)
+}
+
+// stages goes through the stages of the run.
+func (r *run) stages(planFile string) (*Result, error) {
+	ctx := r.ctx
 	defer r.clear()
 	r.desk = &desk{file: planFile}
 	for _, s := range stages {
@@ -98,9 +108,7 @@ func (r *run) clear() {
 		r.results.close()
 	}
 	r.desk.close()
-	if r.folder != nil {
-		r.folder.Abandon()
-	}
+	r.held.letGo()
 }
 
 // outFolder returns where the outputs go.
@@ -122,6 +130,7 @@ func (r *run) open() error {
 	if r.folder, err = publish.Open(outFolder(r.desk.file, r.Out)); err != nil {
 		return err
 	}
+	r.held.take(r.folder)
 	if err := r.mayWrite(); err != nil {
 		return err
 	}
@@ -192,6 +201,11 @@ func (r *run) publish() error {
 	stale, err := r.staleOutputs()
 	if err != nil {
 		return err
+	}
+	r.held.mu.Lock()
+	defer r.held.mu.Unlock()
+	if r.held.gone {
+		return context.Cause(r.ctx)
 	}
 	return r.folder.Publish(names, stale)
 }

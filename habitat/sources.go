@@ -3,6 +3,7 @@ package habitat
 import (
 	"context"
 	"fmt"
+	"io"
 	stdmaps "maps"
 	"os"
 	"path/filepath"
@@ -309,7 +310,7 @@ func (o opener) legend(m *plan.Map) (plan.Legend, error) {
 	if m.Legend.File == "" {
 		return m.Legend.Known(), nil
 	}
-	data, err := os.ReadFile(inFolder(o.dir, m.Legend.File))
+	data, err := readUpTo(inFolder(o.dir, m.Legend.File), mostLegend)
 	if os.IsNotExist(err) {
 		fix := "correct the path; it is relative to the plan"
 		if near := plan.Suggest(m.Legend.File, legends.Names()); near != "" {
@@ -321,6 +322,19 @@ func (o opener) legend(m *plan.Map) (plan.Legend, error) {
 		return nil, fmt.Errorf("read the legend of the map %q: %w", m.Name, err)
 	}
 	return plan.ReadLegend(m.Legend.File, data)
+}
+
+// mostLegend is more than a legend may have; see package plan.
+const mostLegend = 4<<20 + 1
+
+// readUpTo reads at most a number of bytes of a file.
+func readUpTo(path string, most int64) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, most))
 }
 
 // ownNames are the class names that a raster brings along.

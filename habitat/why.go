@@ -114,7 +114,10 @@ type WhyClass struct {
 // writes nothing. A place that cannot be read, or lies off the grid, is a
 // [Fault].
 func Explain(ctx context.Context, planFile, place string, o Options) (*Why, error) {
-	o = o.settled()
+	return withScratch(ctx, o.settled(), func(o Options) (*Why, error) { return explain(ctx, planFile, place, o) })
+}
+
+func explain(ctx context.Context, planFile, place string, o Options) (*Why, error) {
 	d, done, err := openDesk(ctx, planFile, o)
 	defer done()
 	if err != nil {

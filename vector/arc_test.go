@@ -1,6 +1,7 @@
 package vector
 
 import (
+	"encoding/binary"
 	"math"
 	"testing"
 
@@ -76,4 +77,24 @@ func FuzzWKB(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A hundred thousand full circles are some 72 million chords: refused, before
+// they are laid out.
+func TestArcsAreBounded(t *testing.T) {
+	const circles = 100_000
+	data := binary.LittleEndian.AppendUint32([]byte{1}, wkbCurvePolygon)
+	data = binary.LittleEndian.AppendUint32(data, 1)
+	data = append(data, 1)
+	data = binary.LittleEndian.AppendUint32(data, wkbArcs)
+	data = binary.LittleEndian.AppendUint32(data, 2*circles+1)
+	for i := range 2*circles + 1 {
+		for _, x := range []float64{float64(i % 2), 0} {
+			data = binary.LittleEndian.AppendUint64(data, math.Float64bits(x))
+		}
+	}
+	var r wkbReader
+	if err := r.read(data); err == nil || cap(r.places) > 8*mostChords {
+		t.Errorf("%v, room for %d points", err, cap(r.places))
+	}
 }

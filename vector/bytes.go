@@ -22,7 +22,7 @@ func (l *Layer) checkBytes(info fs.FileInfo) error {
 	case ".shp":
 		return l.checkShapefile(info.Size())
 	case ".gpkg", ".sqlite", ".db":
-		return l.checkDatabase()
+		return AtRest(l.File)
 	case ".json", ".geojson":
 		return l.checkLink()
 	}
@@ -77,19 +77,32 @@ func (l *Layer) cut(path string) *Problem {
 	return &Problem{File: path, What: "the file is cut short: it is smaller than its header says", Fix: "fetch it again"}
 }
 
-// checkDatabase refuses a database whose latest changes still lie in a file
-// beside it.
-func (l *Layer) checkDatabase() error {
-	if info, err := os.Stat(l.File + "-wal"); err == nil && info.Size() > 0 {
-		return &Problem{File: l.File, What: fmt.Sprintf("some of its content still lies in %s-wal", filepath.Base(l.File)),
-			Fix: "close the program that has the file open"}
+// AtRest refuses a database whose latest changes still lie in a file beside
+// it, or must be taken back with the help of one: a mere reader would have to
+// write to either. Of other files it says nothing.
+func AtRest(path string) error {
+	if head, err := firstBytes(path, 16); err != nil || string(head) != "SQLite format 3\x00" {
+		return nil
 	}
-	return nil
+	beside := func(end, what, fix string) error {
+		head, err := firstBytes(path+end, 8)
+		if err != nil || len(head) == 0 || end == "-journal" && string(head) != hotJournal {
+			return nil
+		}
+		return &Problem{File: path, What: fmt.Sprintf("%s %s%s", what, filepath.Base(path), end), Fix: fix}
+	}
+	if err := beside("-wal", "some of its content still lies in", "close the program that has the file open, or copy the file and leave that one behind"); err != nil {
+		return err
+	}
+	return beside("-journal", "a change to it was cut off half way, and what it was before lies in", "open it with the program that was changing it, or fetch it again")
 }
 
-// writeAhead tells whether a database is in the mode in which a mere reader
+// hotJournal begins a journal that is needed (SQLite file format, 3).
+const hotJournal = "\xd9\xd5\x05\xf9\x20\xa1\x63\xd7"
+
+// WriteAhead tells whether a database is in the mode in which a mere reader
 // would leave files beside it (SQLite file format, 1.3.3: bytes 18 and 19).
-func writeAhead(path string) bool {
+func WriteAhead(path string) bool {
 	head, err := firstBytes(path, 20)
 	return err == nil && len(head) == 20 && head[18] == 2
 }
@@ -118,15 +131,18 @@ func firstBytes(path string, n int) ([]byte, error) { return someBytes(path, n, 
 func lastBytes(path string, n int) ([]byte, error) { return someBytes(path, n, true) }
 
 func someBytes(path string, n int, last bool) ([]byte, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s is no file", path)
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return nil, err
-	}
 	from := int64(0)
 	if last {
 		from = max(0, info.Size()-int64(n))

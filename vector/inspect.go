@@ -48,8 +48,9 @@ type TextCount struct {
 }
 
 const (
-	mostRead  = 50_000 // features
-	mostTexts = 5_000  // different texts of a field that are told apart
+	mostRead   = 50_000 // features
+	mostFields = 200    // of a layer that are looked into
+	mostTexts  = 5_000  // different texts of a field that are told apart
 
 	longestText = 1_000 // bytes of a text that are told
 )
@@ -83,11 +84,12 @@ func Inspect(file string) (*Inspection, error) {
 }
 
 func (l *Layer) inspect() (InspectedLayer, error) {
-	out := InspectedLayer{Name: l.Name, Shapes: l.shapes(), CRS: l.ownCRS()}
+	out := InspectedLayer{Name: l.Name}
 	var err error
-	if out.Count, err = l.layer.FeatureCount(Quiet); err != nil {
-		return out, l.damaged(err)
+	if out.Count, err = l.count(); err != nil { // before all else: a view may have no end
+		return out, err
 	}
+	out.Shapes, out.CRS = l.shapes(), l.ownCRS()
 	if out.CRS != "" {
 		l.warnGeoJSON()
 		out.Warnings = l.Warnings
@@ -95,11 +97,15 @@ func (l *Layer) inspect() (InspectedLayer, error) {
 	if out.Count == 0 {
 		return out, nil
 	}
-	if b, err := l.layer.Bounds(Quiet); err == nil && b[0] <= b[2] && b[1] <= b[3] {
+	if b, err := l.layer.Bounds(Quiet); err == nil && b[0] <= b[2] && b[1] <= b[3] && finite(b[2]-b[0]) && finite(b[3]-b[1]) {
 		out.Extent = &b
 	}
 	if err := l.readFields(); err != nil {
 		return out, err
+	}
+	if n := len(l.Fields); n > mostFields {
+		l.Fields = l.Fields[:mostFields]
+		out.Warnings = append(out.Warnings, fmt.Sprintf("it has %d fields, of which the first %d by name were looked at", n, mostFields))
 	}
 	return out, l.survey(&out)
 }

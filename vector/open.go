@@ -86,6 +86,9 @@ func (l *Layer) Close() error {
 }
 
 func (l *Layer) open() error {
+	if err := Reachable(l.File); err != nil {
+		return err
+	}
 	info, err := os.Stat(l.File)
 	if errors.Is(err, fs.ErrNotExist) {
 		return MissingFile(l.File)
@@ -98,6 +101,10 @@ func (l *Layer) open() error {
 	}
 	opts := append([]godal.OpenOption{godal.VectorOnly(), godal.Drivers(drivers...), godal.SiblingFiles(), Quiet}, l.formatOptions()...)
 	ds, err := godal.Open(l.path(), opts...)
+	if err != nil && strings.Contains(err.Error(), "crs not found") {
+		return &Problem{File: l.File, What: "its coordinate reference system is not known", Err: err,
+			Fix: "correct its `crs` member or its definition, or take that away and add `crs:` to the map in the plan"}
+	}
 	if err != nil {
 		return &Problem{File: l.File, What: "it cannot be read as a map of polygons", Err: err,
 			Fix: "use a GeoPackage, shapefile, GeoJSON, FlatGeobuf, GML, KML or file geodatabase; if it is one, it is damaged: fetch it again"}
@@ -129,7 +136,7 @@ func (l *Layer) formatOptions() []godal.OpenOption {
 	case ".gml":
 		return []godal.OpenOption{godal.DriverOpenOption("WRITE_GFS=NO", "DOWNLOAD_SCHEMA=NO")}
 	case ".gpkg":
-		if writeAhead(l.File) {
+		if WriteAhead(l.File) {
 			return []godal.OpenOption{godal.DriverOpenOption("IMMUTABLE=YES")}
 		}
 	}
@@ -141,8 +148,8 @@ func (l *Layer) describe() error {
 		return err
 	}
 	var err error
-	if l.Count, err = l.layer.FeatureCount(Quiet); err != nil {
-		return l.damaged(err)
+	if l.Count, err = l.count(); err != nil {
+		return err
 	}
 	if l.Count == 0 {
 		return l.problem("", "leave the map out, or use a file with features in it", ErrEmpty)

@@ -6,7 +6,9 @@ import (
 	"os"
 	"path/filepath"
 	"sort"
+	"strconv"
 	"strings"
+	"unicode"
 )
 
 // ErrEmpty is the cause of the [Problem] of a layer without any feature.
@@ -24,7 +26,7 @@ type Problem struct {
 
 // Error says what is wrong and where; the remedy is told by Remedy.
 func (p *Problem) Error() string {
-	where := p.File
+	where := Shown(p.File)
 	if p.Layer != "" {
 		where += fmt.Sprintf(": layer %q", p.Layer)
 	}
@@ -32,9 +34,22 @@ func (p *Problem) Error() string {
 		return fmt.Sprintf("%s: %v", where, p.Err)
 	}
 	if p.Err != nil {
-		return fmt.Sprintf("%s: %s: %v", where, p.What, p.Err)
+		return fmt.Sprintf("%s: %s: %s", where, p.What, Brief(p.Err.Error()))
 	}
 	return where + ": " + p.What
+}
+
+// Shown writes a path so that it stays on one line and moves no cursor.
+func Shown(path string) string {
+	var b strings.Builder
+	for _, r := range path {
+		if unicode.IsPrint(r) {
+			b.WriteRune(r)
+		} else {
+			b.WriteString(strings.Trim(strconv.QuoteRune(r), "'"))
+		}
+	}
+	return b.String()
 }
 
 // Remedy says what to change.

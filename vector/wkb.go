@@ -169,7 +169,7 @@ func (r *wkbReader) spot(dims int) error {
 	}
 	p := Point{r.number(0), r.number(1)}
 	r.data = r.data[8*dims:]
-	if !finite(p[0]) || !finite(p[1]) {
+	if !(math.Abs(p[0]) < farthest && math.Abs(p[1]) < farthest) {
 		return nil
 	}
 	r.sawPoints = true
@@ -215,6 +215,10 @@ func (r *wkbReader) polygon(dims int) error {
 	return nil
 }
 
+// farthest is beyond what any coordinate reference system counts, in
+// millimetres even.
+const farthest = 1e12
+
 // line appends the points of a line.
 func (r *wkbReader) line(dims int) error {
 	n, err := r.count(8 * dims)
@@ -224,7 +228,7 @@ func (r *wkbReader) line(dims int) error {
 	for range n {
 		p := Point{r.number(0), r.number(1)}
 		r.data = r.data[8*dims:]
-		if !finite(p[0]) || !finite(p[1]) {
+		if !(math.Abs(p[0]) < farthest && math.Abs(p[1]) < farthest) {
 			return fmt.Errorf("the place %v, %v is no place", p[0], p[1])
 		}
 		r.places = append(r.places, p)
@@ -294,6 +298,10 @@ func (r *wkbReader) curve(depth int) error {
 	return fmt.Errorf("a ring of type %d is not known", code)
 }
 
+// mostChords is how many points the arcs of one geometry may take: some 700 a
+// full circle.
+const mostChords = 4_000_000
+
 // bend replaces the points from the given one on, a chain of arcs of three
 // points each, by chords.
 func (r *wkbReader) bend(from int) error {
@@ -306,6 +314,9 @@ func (r *wkbReader) bend(from int) error {
 	}
 	r.places = append(r.places[:from], through[0])
 	for i := 0; i+2 < len(through); i += 2 {
+		if len(r.places) > mostChords+2*len(through) {
+			return errors.New("its arcs take too many chords")
+		}
 		r.places = appendArc(r.places, through[i], through[i+1], through[i+2])
 	}
 	return nil

@@ -26,7 +26,8 @@ same one each time; a run looks at every cell that it reads.
 				return usageError{"look needs at least one file", "try: likelyground look soil_ph.tif"}
 			}
 			o.Events = t.event
-			seen, err := look.Looker{Remote: habitat.CopyStore(o)}.Files(ctx, args)
+			looker := look.Looker{Remote: habitat.CopyStore(o)}
+			seen, err := habitat.Promptly(ctx, func() ([]*look.Map, error) { return looker.Files(ctx, args) }, nil)
 			if t.json {
 				if err == nil {
 					t.answerJSON(seen)

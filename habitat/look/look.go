@@ -181,7 +181,7 @@ type Fault struct {
 }
 
 // Error says what is wrong.
-func (f *Fault) Error() string { return f.File + ": " + f.What }
+func (f *Fault) Error() string { return vector.Shown(f.File) + ": " + f.What }
 
 // Remedy says what to do.
 func (f *Fault) Remedy() string { return f.Fix }
@@ -245,14 +245,16 @@ func notThatKind(err error) bool {
 
 // there refuses a file that is not there, in words that need no plan.
 func there(path string) error {
-	info, err := os.Stat(path)
-	switch {
-	case err == nil && !info.Mode().IsRegular() && !info.IsDir():
-		return &Fault{File: path, What: "this is a pipe or a device, not a map", Fix: "name a file"}
-	case errors.Is(err, syscall.ELOOP):
-		return &Fault{File: path, What: "this is a link that leads round in a circle", Fix: "name the file itself", Err: err}
-	case err == nil:
+	var p *vector.Problem
+	if errors.As(vector.Reachable(path), &p) {
+		return &Fault{File: p.File, What: p.What, Fix: p.Fix}
+	}
+	_, err := os.Stat(path)
+	if err == nil {
 		return nil
+	}
+	if errors.Is(err, syscall.ENOTDIR) {
+		err = os.ErrNotExist
 	}
 	if !errors.Is(err, os.ErrNotExist) {
 		return err

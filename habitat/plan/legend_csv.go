@@ -66,7 +66,7 @@ type cell struct {
 func (t *table) admit(data []byte) bool {
 	switch {
 	case len(data) > maxLegendBytes:
-		t.r.wrong(Pos{}, fmt.Sprintf("the legend has %d bytes, more than 4 MB", len(data)), "a legend is a short table of code,name")
+		t.r.wrong(Pos{}, "the legend has more than 4 MB", "a legend is a short table of code,name")
 	case !utf8.Valid(data):
 		t.r.source = strings.Split(strings.ToValidUTF8(lines(data), "\uFFFD"), "\n")
 		t.r.wrong(t.r.firstOf('\uFFFD'), "the legend is not UTF-8 text", "save it as CSV in UTF-8")

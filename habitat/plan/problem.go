@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"encoding/json"
 	"fmt"
 	"strings"
 	"unicode"
@@ -35,6 +36,21 @@ func (p Problem) Error() string {
 		b.WriteString("\n  so: " + line)
 	}
 	return b.String()
+}
+
+// MarshalJSON writes the fields, lines no longer than people write them.
+func (p Problem) MarshalJSON() ([]byte, error) {
+	type plain Problem
+	p.Source, p.Fixed = cropped(p.Source), cropped(p.Fixed)
+	return json.Marshal(plain(p))
+}
+
+func cropped(line string) string {
+	const most = 2000
+	if r := []rune(line); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return line
 }
 
 func (p Problem) place() string {

@@ -1,11 +1,13 @@
 package maps
 
 import (
+	"bytes"
 	"encoding/xml"
 	"errors"
 	"fmt"
 	"strconv"
 	"sync/atomic"
+	"unicode/utf8"
 
 	"github.com/airbusgeo/godal"
 )
@@ -37,7 +39,11 @@ func categories(ds *godal.Dataset, f *rasterFile) (map[int32]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	return parseCategories(text)
+	names, err := parseCategories(text)
+	if err != nil {
+		return nil, &Problem{File: f.path, What: "the class names that it carries cannot be read", Fix: "give the map a legend: in the plan", Err: err}
+	}
+	return names, nil
 }
 
 // virtualCopy describes the band as a virtual raster: the one form in which
@@ -52,7 +58,19 @@ func virtualCopy(ds *godal.Dataset, f *rasterFile) ([]byte, error) {
 	if err := copied.Close(godal.ErrLogger(quiet)); err != nil {
 		return nil, err
 	}
-	return readAll(name)
+	text, err := readAll(name)
+	return wellFormed(text), err
+}
+
+// wellFormed makes text that GDAL copied from a file, of whatever encoding and
+// however damaged, fit for XML.
+func wellFormed(text []byte) []byte {
+	return bytes.Map(func(r rune) rune {
+		if r == '\n' || r == '\t' || r == '\r' || r >= ' ' && r != 0xfffe && r != 0xffff {
+			return r
+		}
+		return utf8.RuneError
+	}, bytes.ToValidUTF8(text, []byte("\uFFFD")))
 }
 
 // virtualBand is what a virtual raster says of the classes of its band.

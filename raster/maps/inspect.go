@@ -90,6 +90,9 @@ func Inspect(path string) (*Inspection, error) {
 	driver := ds.Driver()
 	in := &Inspection{Path: path, Format: driver.ShortName(), Files: files, Notes: said.notes, CRS: ds.Projection()}
 	in.place(ds)
+	if err := textGridShort(in.Format, path, in.Cols, in.Rows); err != nil {
+		return nil, err
+	}
 	return in, in.readBands(&s, ds)
 }
 
@@ -149,7 +152,8 @@ func (f *rasterFile) words(ds *godal.Dataset, out *InspectedBand) error {
 		return nil // a format that cannot be described so has neither
 	}
 	if out.Names, err = parseCategories(text); err != nil {
-		return err
+		out.Notes = append(out.Notes, "the class names that it carries cannot be read")
+		return nil
 	}
 	if out.Unit, err = unitOf(text); err != nil {
 		return fmt.Errorf("read the unit of %s: %w", f.path, err)

@@ -81,6 +81,7 @@ type importer struct {
 	fields  []string
 	way     *carrier
 	clip    *clipper // nil where nothing needs to be cut off
+	outline outline
 	rows    rowRuns
 	swath   swath
 	classes map[string]int32 // text to number in the order of coming
@@ -252,7 +253,7 @@ func (m *importer) nowhere(f *vector.Feature, err error) error {
 // lay turns one polygon into the cells it covers and stores them; it tells
 // whether any of them is the grid's.
 func (m *importer) lay(polygon vector.Polygon, code int32) (bool, error) {
-	m.rows.begin(m.to.served)
+	m.outline.begin()
 	for _, ring := range polygon {
 		if m.clip != nil {
 			ring = m.clip.cut(ring)
@@ -261,13 +262,9 @@ func (m *importer) lay(polygon vector.Polygon, code int32) (bool, error) {
 		if err != nil {
 			return false, err
 		}
-		m.rows.add(line)
+		m.outline.add(line)
 	}
-	w := m.rows.end()
-	if w.Empty() {
-		return false, nil
-	}
-	return m.rows.cover(w.Row, m.to.grid.Window()), m.to.runs.put(&m.rows, w, code)
+	return m.layOutline(m.to.served, code)
 }
 
 // code returns the class number of a feature; texts are numbered as they come.

@@ -37,14 +37,14 @@ func (p *Problem) Error() string {
 		fmt.Fprintf(&b, "map %q: ", p.Map)
 	}
 	if p.File != "" {
-		fmt.Fprintf(&b, "%s: ", p.File)
+		fmt.Fprintf(&b, "%s: ", vector.Shown(p.File))
 	}
 	if p.Band > 0 {
 		fmt.Fprintf(&b, "band %d: ", p.Band)
 	}
 	b.WriteString(p.What)
 	if p.Err != nil {
-		b.WriteString(": " + strings.ReplaceAll(p.Err.Error(), "\n", "; ")) // GDAL says several things at once
+		b.WriteString(": " + vector.Brief(strings.ReplaceAll(p.Err.Error(), "\n", "; "))) // GDAL says several things at once
 	}
 	return b.String()
 }

@@ -4,12 +4,15 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/airbusgeo/godal"
 
 	"likelyground/raster"
 	"likelyground/raster/crs"
+	"likelyground/vector"
 )
 
 // storage is the form in which a band's numbers are fetched: one that holds
@@ -74,6 +77,9 @@ func (b *belongings) openHeader(s *RasterSpec, path string) (*rasterFile, error)
 		return nil, err
 	}
 	f.masking(ds.Bands())
+	if err := f.plausible(ds.Driver().ShortName(), band); err != nil {
+		return nil, err
+	}
 	return f, f.heightUnit(s, ds)
 }
 
@@ -116,11 +122,43 @@ func unitWords(unit string) (feet, metres bool) {
 // openWithSides opens a raster for reading together with its side files, which
 // godal leaves out unless it is told otherwise.
 func openWithSides(path string, handle godal.ErrorHandler) (*godal.Dataset, error) {
-	return godal.Open(path, godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(handle))
+	options := []godal.OpenOption{godal.RasterOnly(), godal.SiblingFiles(), godal.ErrLogger(handle)}
+	if strings.EqualFold(filepath.Ext(path), ".gpkg") && vector.WriteAhead(path) {
+		options = append(options, godal.DriverOpenOption("IMMUTABLE=YES")) // else files are left beside it
+	}
+	ds, err := godal.Open(path, options...)
+	if err != nil {
+		return nil, err
+	}
+	if name := ds.Metadata("OVERVIEW_FILE", godal.Domain("OVERVIEWS")); !harmlessOverviews(path, name) {
+		return nil, errors.Join(&Problem{File: path, What: fmt.Sprintf("it names %s as its file of overviews, which is no plain file beside it", name),
+			Fix: "take that name out of its side file (.aux.xml), or write the map into a new GeoTIFF without overviews"}, ds.Close(godal.ErrLogger(quiet)))
+	}
+	return ds, nil
+}
+
+// harmlessOverviews tells whether a file of overviews that a map or its side
+// file names lies beside the map. GDAL opens it as soon as it is asked for
+// masks, though no overview is ever read here.
+func harmlessOverviews(path, name string) bool {
+	name = strings.TrimPrefix(name, ":::BASE:::")
+	if name == "" {
+		return true
+	}
+	if strings.ContainsAny(name, "/\\:") {
+		return false
+	}
+	info, err := os.Lstat(filepath.Join(filepath.Dir(path), name))
+	return err != nil || info.Mode().IsRegular()
 }
 
 // openFailure explains why a file does not open as a raster.
 func openFailure(s *RasterSpec, path string, cause error) error {
+	var known *Problem
+	if errors.As(cause, &known) {
+		known.Map = s.Name
+		return known
+	}
 	if trouble := systemTrouble(path); trouble != nil {
 		return fmt.Errorf("map %q: %w", s.Name, trouble)
 	}

@@ -56,6 +56,8 @@ var skippedDrivers = []string{
 	"WMS", "WMTS", "WCS", "WFS", "OAPIF", "OGCAPI", "CSW", "HTTP", "NGW", "DAAS", "EEDA", "EEDAI",
 	"PLMOSAIC", "PLSCENES", "STACTA", "STACIT", "ESRIC", "Carto", "AmigoCloud", "Elastic", "GMLAS",
 	"PostgreSQL", "PGeo", "MySQL", "MSSQLSpatial", "ODBC", "OCI", "CouchDB", "Cloudant", "PostGISRaster",
+	"MRF", "PCIDSK", "DIMAP", "TIL", "FAST", "NDF", "KMLSUPEROVERLAY", "ILWIS", "RPFTOC", "ECRGTOC", "TSX", "RS2", "SAFE",
+	"COSAR", "COASP", "SENTINEL2", "GenBin", "ADRG", "SRP", "SDTS", "MFF", "MFF2", "CEOS", "SAR_CEOS", "ESAT", "Rasterlite", "CAD", "PDF",
 	"ISIS2", "ISIS3", "PDS", "PDS4", "VICAR", "MAP", "ERS", "DERIVED",
 }
 

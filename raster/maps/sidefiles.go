@@ -5,6 +5,8 @@ import (
 	"path/filepath"
 	"sort"
 	"strings"
+
+	"likelyground/vector"
 )
 
 // belongings finds the files that a map's values depend on. It reads each
@@ -49,6 +51,9 @@ func (b *belongings) of(mapName, path string) ([]string, error) {
 		return b.inFolder(path), nil
 	}
 	b.notes = nil
+	if err := vector.AtRest(path); err != nil {
+		return nil, (&PolygonSpec{Name: mapName}).about(err)
+	}
 	out := append([]string{path}, b.beside(path)...)
 	v := virtual{mapName: mapName, own: b, folder: filepath.Dir(path)}
 	for _, file := range out { // a mask beside the map may be a virtual raster too

@@ -23,21 +23,38 @@ type virtual struct {
 	folder  string   // of the outermost virtual raster
 	found   []string // files it refers to, all the way down
 	known   map[string]bool
-	notes   []string // what is odd about them but stops nothing
+	notes   []string        // what is odd about them but stops nothing
+	open    map[string]bool // virtual rasters that are being looked through
+	inside  map[string]int  // how many files each virtual raster shows, all the way down
 }
 
 // deepest is how many virtual rasters may refer to one another.
 const deepest = 8
 
+// mostShown is how many files a virtual raster may show, each as often as it
+// is shown: rasters of rasters of rasters multiply, and so does their reading.
+const mostShown = 50_000
+
 // scan looks through a file when it is a virtual raster.
 func (v *virtual) scan(path string, depth int) error {
 	text, ok, err := virtualText(path)
+	if errors.Is(err, errEndless) {
+		return &Problem{Map: v.mapName, File: path, What: err.Error(), Fix: "name a file, and copy into one what the pipe would give"}
+	}
 	if err != nil {
 		return fmt.Errorf("map %q: %w", v.mapName, err)
 	}
 	if !ok {
 		return nil
 	}
+	if v.open[path] {
+		return v.refuse(path, "virtual rasters refer to one another in a circle")
+	}
+	if v.open == nil {
+		v.open = map[string]bool{}
+	}
+	v.open[path] = true
+	defer delete(v.open, path)
 	if depth == deepest {
 		return v.refuse(path, "virtual rasters refer to one another too deeply")
 	}
@@ -60,8 +77,14 @@ func (v *virtual) scan(path string, depth int) error {
 	}
 }
 
+// errEndless says that a file's reading may never end.
+var errEndless = errors.New("it is no file, but a pipe or a device")
+
 // virtualText returns the whole file when it is a virtual raster.
 func virtualText(path string) (text []byte, ok bool, err error) {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return nil, false, errEndless
+	}
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, false, err
@@ -106,6 +129,7 @@ type virtualElement struct {
 	depth    int
 	stack    []string
 	relative bool
+	atFile   bool // the element's key says that its text is a file
 	text     strings.Builder
 	source   string     // the file that the element at hand shows
 	cells    [2]float64 // of that file, shown by it
@@ -117,7 +141,7 @@ func (e *virtualElement) take(token xml.Token) error {
 	case xml.StartElement:
 		name := strings.ToLower(t.Name.Local)
 		e.stack = append(e.stack, name)
-		e.relative = false
+		e.relative, e.atFile = false, false
 		e.text.Reset()
 		return e.start(name, t.Attr)
 	case xml.CharData:
@@ -143,6 +167,9 @@ func (e *virtualElement) start(name string, attributes []xml.Attr) error {
 	for _, a := range attributes {
 		if strings.EqualFold(a.Name.Local, "relativeToVRT") {
 			e.relative = strings.TrimSpace(a.Value) == "1"
+		}
+		if key := strings.ToUpper(a.Value); strings.HasSuffix(key, "_DATASET") || strings.HasSuffix(key, "_DEM") || strings.HasSuffix(key, "_DS_NAME") {
+			e.atFile = true // the grids of places and heights that a warp may use
 		}
 	}
 	for _, a := range attributes {
@@ -185,7 +212,7 @@ func (e *virtualElement) value(name, text string) error {
 	case fileWords[name]:
 		e.source = text
 		return e.refersTo(text)
-	case e.inWarp() && looksLikePath(text):
+	case e.inWarp() && (looksLikePath(text) || e.atFile && text != ""):
 		return e.refersTo(text)
 	}
 	return nil
@@ -240,15 +267,10 @@ func (e *virtualElement) refersTo(name string) error {
 	if e.relative && !filepath.IsAbs(name) {
 		path = filepath.Join(filepath.Dir(e.path), name)
 	}
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return err
+	if set, _, _ := strings.Cut(name, "/"); strings.Contains(set, ":") {
+		return e.v.refuse(e.path, fmt.Sprintf("the virtual raster refers to %s, which may be read as something within another file", name))
 	}
-	folder, err := filepath.Abs(e.v.folder)
-	if err != nil {
-		return err
-	}
-	if !e.v.own.named[abs] && !strings.HasPrefix(abs, strings.TrimSuffix(folder, "/")+"/") {
+	if !e.v.mayShow(path) {
 		return e.v.refuse(e.path, fmt.Sprintf("the virtual raster refers to %s, outside its own folder", name))
 	}
 	if _, err := os.Stat(path); err != nil {
@@ -256,13 +278,60 @@ func (e *virtualElement) refersTo(name string) error {
 		p.What = fmt.Sprintf("there is no such file, but %s refers to it", e.path)
 		return p
 	}
-	if e.v.known[path] {
-		return nil
+	return e.shows(path)
+}
+
+// shows counts a file that the virtual raster shows, and looks through it
+// when it is met first.
+func (e *virtualElement) shows(path string) error {
+	v := e.v
+	if v.known == nil {
+		v.known, v.inside = map[string]bool{}, map[string]int{}
 	}
-	if e.v.known == nil {
-		e.v.known = map[string]bool{}
+	if v.open[path] {
+		return v.refuse(e.path, "virtual rasters refer to one another in a circle")
 	}
-	e.v.known[path] = true
-	e.v.found = append(e.v.found, path)
-	return e.v.scan(path, e.depth+1)
+	if !v.known[path] {
+		v.known[path] = true
+		v.found = append(v.found, path)
+		if err := v.scan(path, e.depth+1); err != nil {
+			return err
+		}
+	}
+	if v.inside[e.path] += 1 + v.inside[path]; v.inside[e.path] > mostShown {
+		return v.refuse(e.path, "virtual rasters refer to one another so often that reading them would not end")
+	}
+	return nil
+}
+
+// mayShow tells whether a path is one that the plan names, or leads to a file
+// inside the folder of the outermost virtual raster, over symbolic links too.
+func (v *virtual) mayShow(path string) bool {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return false
+	}
+	folder, err := filepath.Abs(v.folder)
+	if err != nil {
+		return false
+	}
+	if v.own.named[abs] {
+		return true
+	}
+	if !within(folder, abs) {
+		return false
+	}
+	real, err := filepath.EvalSymlinks(abs)
+	if err != nil {
+		return true // there is no such file, as is told next
+	}
+	if folder, err = filepath.EvalSymlinks(folder); err != nil {
+		return false
+	}
+	return v.own.named[real] || within(folder, real)
+}
+
+// within tells whether an absolute path lies below a folder.
+func within(folder, path string) bool {
+	return strings.HasPrefix(path, strings.TrimSuffix(folder, "/")+"/")
 }

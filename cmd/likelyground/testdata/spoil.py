@@ -64,6 +64,12 @@ elif what == "two-bands":
     rewrite(bands=2)
 elif what == "sentinel":
     rewrite(with_patch(-9999), nodata=None)
+elif what == "apart":
+    def corner(values):
+        values = values.copy()
+        values[:3, :3] = 9999
+        return values
+    rewrite(corner)
 elif what == "too-high":
     rewrite(with_patch(9500))
 elif what == "unknown-code":
