@@ -28,6 +28,7 @@ type account struct {
 	Grid     accountGrid      `json:"grid"`
 	Area     *accountArea     `json:"area,omitempty"`
 	Maps     []accountMap     `json:"maps"`
+	Water    []accountWater   `json:"water,omitempty"`
 	Factors  []accountFactor  `json:"factors"`
 	Pairwise *accountPairs    `json:"pairwise,omitempty"`
 	Cells    cellTotals       `json:"cells"`
@@ -251,6 +252,7 @@ func (r *run) makeAccount() error {
 	for i := range d.plan.Maps {
 		a.Maps = append(a.Maps, d.accountMap(&d.plan.Maps[i], hashes))
 	}
+	a.Water = d.accountWaters()
 	if ratio != nil {
 		a.Pairwise = &accountPairs{*ratio, combine.ConsistencyLimit}
 	}

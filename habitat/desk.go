@@ -27,6 +27,7 @@ type desk struct {
 	areaOf  *maps.Polygons // nil where the grid is the area
 	sources map[string]*source
 	graph   *graph
+	scratch string   // folder
 	said    []string // warnings told
 
 	standIns standin.Desk // files that are opened in place of what the plan names
@@ -100,6 +101,7 @@ func cacheMB(budget int64) int { return int(min(max(budget/8>>20, 8), 64)) }
 
 // open opens everything the plan names and turns it into a graph.
 func (d *desk) open(ctx context.Context, o Options, scratch string) error {
+	d.scratch = scratch
 	if err := o.checkScratch(); err != nil {
 		return err
 	}
@@ -278,6 +280,7 @@ func (d *desk) warnings() []string {
 
 // close frees what is open.
 func (d *desk) close() {
+	d.closeWaters()
 	for _, s := range d.sources {
 		s.close()
 	}

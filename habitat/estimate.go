@@ -52,6 +52,12 @@ func (d *desk) estimate(memory int64, threads int) Estimate {
 	held := float64(cells) * float64(bands) * 2 // waiting in scratch, then in the file
 	e.Disk = int64(usualBytes * held)
 	e.LeastDisk = int64(leastBytes * held)
+	for _, f := range d.graph.waters {
+		needs := f.needs()
+		e.Seconds += needs.cost * float64(f.window.Size()) * 1e-9 / float64(threads)
+		e.Disk += needs.disk * int64(f.window.Size())
+		e.LeastDisk += needs.disk * int64(f.window.Size())
+	}
 	return e
 }
 

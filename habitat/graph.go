@@ -21,7 +21,8 @@ type graph struct {
 	factors []*pipe.Node        // in the plan's order
 	score   *pipe.Node
 
-	scorers []*scorer // the factors that read classes
+	waters  []*following // in the order of the layers that need them
+	scorers []*scorer    // the factors that read classes
 	counts  *cellCounts
 }
 
@@ -76,7 +77,7 @@ func (b *builder) derive(d plan.Derived) {
 		}
 		in = append(in, l)
 	}
-	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond, Join: b.join})
+	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond, Join: b.join, Water: b.waterOf})
 	b.faults.at(d.Pos, err)
 	if err == nil {
 		b.g.layers[d.Name] = l
@@ -88,7 +89,7 @@ func (b *builder) derive(d plan.Derived) {
 
 // mapLayer is the layer of a map as it was opened.
 func (b *builder) mapLayer(s *source) layers.Layer {
-	l := layers.Layer{Name: s.m.Name, Unit: s.m.Unit, Node: b.sourceNode(s)}
+	l := layers.Layer{Name: s.m.Name, Unit: s.m.Unit, Node: b.sourceNode(s, !b.followed(s.m.Name))}
 	if s.classes != nil {
 		l.Member = func(of []plan.Class) (*raster.CodeTable[uint8], error) { return s.classes.member(of, b.faults), nil }
 	}
@@ -96,8 +97,8 @@ func (b *builder) mapLayer(s *source) layers.Layer {
 }
 
 // sourceNode reads a map; it judges and counts the cells that some value in
-// the area uses.
-func (b *builder) sourceNode(s *source) *pipe.Node {
+// the area uses, or, where another node does that already, none.
+func (b *builder) sourceNode(s *source, judge bool) *pipe.Node {
 	kind := pipe.Quantity
 	if s.classes != nil {
 		kind = pipe.Class
@@ -111,9 +112,12 @@ func (b *builder) sourceNode(s *source) *pipe.Node {
 	metres := b.looks[s.m.Name]
 	n := &pipe.Node{Name: s.m.Name, Kind: kind, Open: func() (pipe.Evaluator, error) {
 		r, err := s.source().Reader()
+		if !judge {
+			return &rereading{reader: r}, err
+		}
 		return &reading{reader: r, around: b.rim(metres), inArea: newAreaTally(), into: &s.inArea}, err
 	}}
-	if b.g.area != nil {
+	if b.g.area != nil && judge {
 		n.Inputs = []*pipe.Node{b.needNode(metres), b.g.area}
 	}
 	return n

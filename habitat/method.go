@@ -137,7 +137,36 @@ func derivedWords(v plan.Derived) string {
 	case plan.Mean:
 		return fmt.Sprintf("mean of %s within %g m", v.From, v.Within)
 	}
+	if v.Verb.Water() {
+		return waterWords(v)
+	}
 	return string(v.Verb) + " of " + v.From
+}
+
+// waterWords says how a layer of water is worked out.
+func waterWords(v plan.Derived) string {
+	way := "water going to all lower neighbours by the 1.1th power of the gradient (Freeman 1991)"
+	if v.Flow == plan.OneWay {
+		way = "water going to the steepest neighbour (O'Callaghan & Mark 1984)"
+	}
+	var text string
+	switch v.Verb {
+	case plan.Filled:
+		text = fmt.Sprintf("%s with its hollows filled to where water gets out", v.From)
+	case plan.HollowDepth:
+		text = fmt.Sprintf("depth of the hollows of %s below where water gets out", v.From)
+	case plan.HollowArea:
+		text = fmt.Sprintf("area of the hollows of %s, in ha", v.From)
+	case plan.Gathered:
+		text = fmt.Sprintf("ground of %s that drains through the cell, in ha, %s", v.From, way)
+	case plan.Wetness:
+		text = fmt.Sprintf("wetness index ln(a / tan b) of %s (Beven & Kirkby 1979), %s, slope after Horn (1981), tan b at least 0.001", v.From, way)
+	case plan.ChannelDistance:
+		text = fmt.Sprintf("way of the water over %s to where at least %g ha drain, %s", v.From, v.Channel/1e4, way)
+	case plan.ChannelHeight:
+		text = fmt.Sprintf("height of %s above where its water comes to a place that at least %g ha drain through (Rennó et al. 2008), %s", v.From, v.Channel/1e4, way)
+	}
+	return fmt.Sprintf("%s; water read on for %g m, draining at the rim and beside holes", text, v.WaterMargin())
 }
 
 // edgeWords says from which cells to which an edge distance is measured.

@@ -45,6 +45,22 @@ func (r *reading) Eval(out raster.Tile, in []raster.Tile) error {
 	return nil
 }
 
+// rereading evaluates a source node whose cells another node judges and
+// counts.
+type rereading struct {
+	reader maps.Reader
+	none   []bool
+}
+
+func (r *rereading) Close() error { return r.reader.Close() }
+
+func (r *rereading) Eval(out raster.Tile, _ []raster.Tile) error {
+	if n := out.Size(); len(r.none) < n {
+		r.none = make([]bool, n)
+	}
+	return r.reader.Read(out, r.none[:out.Size()])
+}
+
 // marked returns which cells of a tile are marked as needed and judged here;
 // nil for all of them.
 func (r *reading) marked(need raster.Tile) []bool {

@@ -57,6 +57,7 @@ var stages = []struct {
 }{
 	{"Reading the plan and opening its maps", (*run).open},
 	{"Making room for the outputs", (*run).reserve},
+	{followingWater, (*run).water},
 	{"Scoring the ground", (*run).score},
 	{"Judging what the maps held", (*run).judge},
 	{"Ranking the areas", (*run).rank},
@@ -85,6 +86,9 @@ func (r *run) stages(planFile string) (*Result, error) {
 	for _, s := range stages {
 		if ctx.Err() != nil {
 			return nil, context.Cause(ctx)
+		}
+		if s.name == followingWater && len(r.desk.graph.waters) == 0 {
+			continue
 		}
 		r.Events(Event{Stage: s.name})
 		began := time.Now()
@@ -147,6 +151,12 @@ func (r *run) open() error {
 	r.hashes = startHashing(r.desk.files())
 	return nil
 }
+
+// followingWater is the stage that a plan without water leaves out.
+const followingWater = "Following water"
+
+// water works out whatever is made of where water gathers.
+func (r *run) water() error { return r.desk.followWater(r.ctx, r.Options) }
 
 // score computes every cell.
 func (r *run) score() error {

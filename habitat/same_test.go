@@ -139,6 +139,14 @@ derived:
   smooth: {mean: ground, within: 45 m}
   smooth tilt: {slope: smooth}
   smooth soil: {mean: soil, within: 120 m}
+  stands: {filled: ground, margin: 150 m}
+  hollows: {hollow depth: ground, margin: 150 m}
+  hollow size: {hollow area: ground, margin: 150 m}
+  gathers: {gathered: ground, flow: one way, margin: 150 m}
+  gathering: {wetness: ground, margin: 150 m}
+  wet round: {mean: gathering, within: 30 m}
+  to stream: {channel distance: dem, channel from: 1 ha, flow: one way, margin: 300 m}
+  over stream: {channel height: ground, channel from: 0.5 ha, margin: 150 m}
 factors:
   kinds: {from: kinds, scores: {1: 1, 2: 0.9, 3: 0.4}, others: 0.2, weight: 2}
   acid soil: {from: smooth soil, curve: {3.4: 0.3, 4.2: 1, 5.0: 1, 6.2: 0.2}, weight: 3}
@@ -168,6 +176,16 @@ factors:
   first round: {from: under near, curve: {0: 0.5, 1: 1}}
   first slope: {from: any tilt, curve: {0: 1, 60: 0.5}, weight: 0.5}
   walk: {from: tilt, curve: {0: 0.9, 60: 0.5}}
+  wet: {from: wet round, curve: {3: 0.4, 9: 1}}
+  water:
+    mean of:
+      stands: {from: stands, curve: {100: 1, 300: 0.5}}
+      hollows: {from: hollows, curve: {0: 0.5, 2: 1}}
+      size: {from: hollow size, curve: {0: 0.6, 1: 1}}
+      gathers: {from: gathers, curve: {0: 0.3, 5: 1}}
+      stream: {from: to stream, curve: {0: 1, 300: 0.2}}
+      over: {from: over stream, curve: {0: 1, 20: 0.2}}
+    weight: 0.5
 RULE
 keep out:
   - {map: cover, of: [water, built]}
@@ -191,7 +209,7 @@ var wholeCases = []struct{ name, grid, ground, codes, rule, from string }{
 	{"harmonic mean in a box", gridBox, "striped", "speckled", "rule: harmonic mean\nfloor: 0.05", "0.5"},
 	{"product on a grid of its own", gridLaea, "halved", "ringed", "rule: product\nunknown: {assume: 0.7}", "0.01"},
 	{"least factor", gridPolygon, "ringed", "striped", "rule: least factor", "0.5"},
-	{"ordered weights", gridBox, "sparse", "halved", "rule: {ordered weights: [0.2, 0.2, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0]}", "0.5"},
+	{"ordered weights", gridBox, "sparse", "halved", "rule: {ordered weights: [0.2, 0.2, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0]}", "0.5"},
 	{"blank where unknown", gridLaea, "speckled", "sparse", "unknown: leave blank\nfloor: 0.1", "0.5"},
 }
 

@@ -143,6 +143,9 @@ type explaining struct {
 
 // evaluate computes the cell by the graph that a run computes.
 func (e *explaining) evaluate(ctx context.Context, o Options) error {
+	if err := e.followWater(ctx, o); err != nil {
+		return err
+	}
 	var nodes []*pipe.Node
 	add := func(n *pipe.Node) {
 		if n != nil && !slices.Contains(nodes, n) {

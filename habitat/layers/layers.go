@@ -17,6 +17,7 @@ import (
 	"likelyground/raster/nearby"
 	"likelyground/raster/pipe"
 	"likelyground/raster/terrain"
+	"likelyground/raster/water"
 )
 
 // Layer is a map on the grid or something worked out from one.
@@ -42,6 +43,10 @@ type Context struct {
 	// names. It returns for each layer what its codes are in that set, nil
 	// where they stay as they are, and the Member of the whole.
 	Join func(d plan.Derived, in []Layer) ([]*raster.CodeTable[int32], func(of []plan.Class) (*raster.CodeTable[uint8], error), error)
+
+	// Water notes that a layer follows water and returns what gives, once it
+	// is worked out, the water of the ground that the layer reads.
+	Water func(d plan.Derived) func() *water.Water
 }
 
 // verb is a row of the table.
@@ -68,6 +73,13 @@ var table = []verb{
 	{plan.Mean, "", "quantity", one(mean)},
 	{plan.Lasting, "", "classes", lasting},
 	{plan.FirstOf, "", "any", firstQuantity},
+	{plan.Filled, plan.UnitMetres, "height", one(fromWater)},
+	{plan.HollowDepth, plan.UnitMetres, "height", one(fromWater)},
+	{plan.HollowArea, plan.UnitHectares, "height", one(fromWater)},
+	{plan.Gathered, plan.UnitHectares, "height", one(fromWater)},
+	{plan.Wetness, "", "height", one(fromWater)},
+	{plan.ChannelDistance, plan.UnitMetres, "height", one(fromWater)},
+	{plan.ChannelHeight, plan.UnitMetres, "height", one(fromWater)},
 }
 
 // Words returns the verbs of the table.
@@ -196,10 +208,7 @@ func east(_ plan.Derived, in Layer, c Context) (*pipe.Node, error) {
 }
 
 func elevation(_ plan.Derived, in Layer, _ Context) (*pipe.Node, error) {
-	factor := float32(1)
-	if in.Unit == plan.UnitFeet {
-		factor = feet
-	}
+	factor := ToMetres(in.Unit)
 	return quantity(in, 0, func(dst, src raster.Tile) {
 		for i, v := range src.Values {
 			dst.Values[i] = v * factor
@@ -261,6 +270,9 @@ func Radius(d plan.Derived, dx, dy, beyond float64) float64 {
 		return d.Within
 	case plan.Distance, plan.EdgeDistance:
 		return reachOfDistance(d, dx, dy, beyond)
+	}
+	if d.Verb.Water() {
+		return reachOfWater(d, dx, dy)
 	}
 	return 0
 }

@@ -136,7 +136,7 @@ func TestVerbsOfThePlan(t *testing.T) {
 			t.Errorf("the plan does not know %q", w)
 		}
 	}
-	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.EdgeDistance, plan.Mean, plan.Lasting, plan.FirstOf} {
+	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.EdgeDistance, plan.Mean, plan.Lasting, plan.FirstOf, plan.Filled, plan.HollowDepth, plan.HollowArea, plan.Gathered, plan.Wetness, plan.ChannelDistance, plan.ChannelHeight} {
 		if !slices.Contains(Words(), w) {
 			t.Errorf("the table lacks %q", w)
 		}

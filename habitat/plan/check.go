@@ -169,6 +169,9 @@ func (c *checker) derived() {
 			if c.amounts(l.from, d.FromPos, string(d.Verb)) {
 				c.heights(l.from, d)
 			}
+			if d.Verb.Water() && l.from.m == nil {
+				c.r.wrong(d.FromPos, fmt.Sprintf("water runs over the ground as a map has it, and %s is a derived layer", quote(l.from.name)), "name the map that it is made from")
+			}
 		}
 	}
 }
@@ -191,7 +194,7 @@ func (l *layer) height() *layer {
 	switch {
 	case l == nil || l.m != nil:
 		return l
-	case l.d.Verb == Elevation:
+	case l.d.Verb == Elevation, l.d.Verb == Filled:
 		return l
 	case (l.d.Verb == Mean || l.d.Verb == FirstOf) && l.from != nil:
 		return l.from.height()

@@ -135,6 +135,8 @@ func (l *layer) span() (low, high float64) {
 		return 0, l.d.UpTo
 	case l.d.metres():
 		return 0, math.Inf(1)
+	case l.d.Verb.Water() && l.d.Verb != Filled && l.d.Verb != Wetness:
+		return 0, math.Inf(1)
 	case l.d.Verb == Mean:
 		return l.from.span()
 	case l.firstOf():

@@ -37,6 +37,8 @@ func (c *checker) limit(n *node, l *layer, at Pos, key string) *float64 {
 		v, ok = c.steepness(n, l, unit)
 	case unit == UnitMetres || unit == UnitFeet:
 		v, ok = c.measured(n, lengths, unit)
+	case unit == UnitHectares && l.d != nil:
+		v, ok = c.measured(n, areas, unit)
 	case unit == UnitMillimetres:
 		v, ok = c.measured(n, depths, unit)
 	default:
@@ -62,8 +64,10 @@ func (l *layer) unit() string {
 			return UnitPercent
 		}
 		return UnitDegrees
-	case Elevation, Distance, EdgeDistance:
+	case Elevation, Distance, EdgeDistance, Filled, HollowDepth, ChannelDistance, ChannelHeight:
 		return UnitMetres
+	case HollowArea, Gathered:
+		return UnitHectares
 	case Mean:
 		return l.from.unit()
 	case FirstOf:

@@ -139,6 +139,7 @@ const (
 	UnitPercent     = "percent"
 	UnitMillimetres = "mm"
 	UnitDegrees     = "degrees"
+	UnitHectares    = "ha"
 )
 
 // Height reports whether the map's unit says that its values are heights.
@@ -206,6 +207,14 @@ const (
 	EdgeDistance Verb = "edge distance" // to the edge of some classes, metres
 	Lasting      Verb = "lasting"       // whether every dated map shows some classes; a layer of classes
 	FirstOf      Verb = "first of"      // the first of several layers that knows the place; classes or a quantity as they are
+
+	Filled          Verb = "filled"           // height at which water stands in hollows, else the ground's, metres
+	HollowDepth     Verb = "hollow depth"     // metres, 0 outside hollows
+	HollowArea      Verb = "hollow area"      // of the hollow that the cell lies in, hectares
+	Gathered        Verb = "gathered"         // ground that drains through the cell, hectares
+	Wetness         Verb = "wetness"          // ln(a / tan b)
+	ChannelDistance Verb = "channel distance" // along the way of the water, metres
+	ChannelHeight   Verb = "channel height"   // above the channel that the water comes to, metres
 )
 
 // LastingLegend are the classes of a layer that tells lasting ground from
@@ -245,6 +254,10 @@ type Derived struct {
 	UpTo    float64 `json:"up to,omitempty"`  // metres; of distance and edge distance; 0: no cap
 	Side    Side    `json:"side,omitempty"`   // of edge distance; "" for both
 	Percent bool    `json:"percent"`          // of slope: percent in place of degrees
+
+	Margin  float64 `json:"margin,omitempty"`       // metres, of the water verbs; 0 for the default, see WaterMargin
+	Flow    Flow    `json:"flow,omitempty"`         // "" for many ways
+	Channel float64 `json:"channel from,omitempty"` // m²; of channel distance and channel height
 
 	On []Witness `json:"on,omitempty"` // of lasting: at least two maps, by rising year, then name
 

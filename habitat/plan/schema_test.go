@@ -88,6 +88,7 @@ var onlyRead = []string{
 	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
 	"first_missing", "first_mixed", "first_self", "first_slope", "first_twice", "first_units",
 	"lasting_class", "lasting_curve", "lasting_derived", "lasting_maps_twice", "lasting_no_maps", "lasting_no_year", "lasting_one_year", "lasting_same_map",
+	"water_limit_unit", "water_of_derived", "water_of_ph",
 }
 
 // TestSchemaJudgesAlike holds the schema against Read on whole plans.

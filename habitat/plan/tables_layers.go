@@ -251,6 +251,13 @@ var verbWords = []struct {
 	{Mean, "Mean of the cells within a radius."},
 	{Lasting, "Ground that every one of several dated maps shows as some classes, such as old woodland: the classes, with the maps under on, or {MAP: classes, …} where the maps name them in other ways. A layer of the classes lasting and other, and a share of 1 or 0 as it stands."},
 	{FirstOf, "The value or class of the first of several layers that knows the place, such as superficial deposits, else bedrock: a list of layers. Classes go by their names."},
+	{Filled, "Height in metres at which water stands in the hollows of a map of heights, and of the ground elsewhere. Water gets out at the rim of what is read and beside holes in the map."},
+	{HollowDepth, "How deep, in metres, water could stand in a hollow; 0 outside hollows."},
+	{HollowArea, "Area in hectares of the hollow that the ground lies in; 0 outside hollows."},
+	{Gathered, "Ground in hectares that drains through the cell, the cell included."},
+	{Wetness, "Wetness index ln(a / tan b) after Beven & Kirkby (1979): a is the gathered area for each metre of contour, b the slope of the ground as it is, tan b at least 0.001."},
+	{ChannelDistance, "Way in metres that the water of the ground goes until it comes to a channel; missing where it leaves what is read before."},
+	{ChannelHeight, "Height in metres above the place where the water of the ground comes to a channel, hollows filled."},
 }
 
 func derivedShape() shape[Derived] {
@@ -286,6 +293,13 @@ func derivedShape() shape[Derived] {
 				d.Side = v.value
 			}
 		}),
+		entry("margin", "Of the layers of water: how far beyond the ground they read on, 2 km where it is not said. Water that comes from farther is not known of.", measureShape(lengths), func(d *Derived, v put[float64]) { d.Margin = v.value }),
+		entry("flow", "Of gathered, wetness and the channel layers: many ways (the default), to all lower neighbours after Freeman (1991), or one way, to the steepest.", wordShape("a flow", ManyWays, OneWay), func(d *Derived, v put[Flow]) {
+			if v.value != ManyWays { // what goes without saying is not kept
+				d.Flow = v.value
+			}
+		}),
+		entry("channel from", "Of the channel layers: how much ground must drain through a cell that counts as a channel, such as 5 ha.", measureShape(areas), func(d *Derived, v put[float64]) { d.Channel = v.value }),
 		entry("in", "Of slope: degrees (the default) or percent.", wordShape("the unit of a slope", "degrees", "percent"), func(d *Derived, v put[string]) { d.Percent = v.value == "percent" }),
 	)
 	only := func(key, why string, verbs ...string) rule {
@@ -302,6 +316,10 @@ func derivedShape() shape[Derived] {
 			only("side", "only an edge has two sides", "edge distance"),
 			only("on", "only this has several maps", "lasting"),
 			only("in", "only this has two units", "slope"),
+			only("margin", "only these follow water", waterWords()...),
+			only("flow", "only these gather water", "gathered", "wetness", "channel distance", "channel height"),
+			only("channel from", "only these know channels", "channel distance", "channel height"),
+			{kind: goesWith, keys: []string{"channel distance", "channel height"}, with: []string{"channel from"}, why: "it must say what a channel is", fix: "add channel from: 5 ha"},
 			{kind: goesWith, keys: []string{"share", "distance", "edge distance"}, with: []string{"of"}, why: "it must say of which classes", fix: "add of: with class names"},
 			{kind: goesWith, keys: []string{"share", "mean"}, with: []string{"within"}, why: "it needs its radius", fix: "add within: 250 m"},
 		},

@@ -1,0 +1,232 @@
+package habitat
+
+import (
+	"context"
+	"encoding/binary"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+
+	"likelyground/habitat/layers"
+	"likelyground/habitat/plan"
+	"likelyground/raster"
+	"likelyground/raster/pipe"
+	"likelyground/raster/water"
+)
+
+// following is the water on one map of heights, read so far beyond the area:
+// it is followed before the layers made of it are read. It judges and counts
+// the map's cells, unless another one does.
+type following struct {
+	source  *source
+	margin  float64 // metres, as the plan has it
+	metres  float64 // how far beyond the area the ground is known to water
+	derived []plan.Derived
+	first   bool // of those on this map
+
+	window raster.Window // of the ground
+	read   raster.Window // of the map, as far as any layer reads it
+	height *pipe.Node
+	mask   *pipe.Node // nil where the grid is the area
+	around rim
+
+	water   *water.Water
+	counted []accountWater
+}
+
+// followed reports whether water is followed over a map.
+func (b *builder) followed(name string) bool {
+	return slices.ContainsFunc(b.plan.Derived, func(d plan.Derived) bool { return d.Verb.Water() && d.From == name })
+}
+
+// waterOf notes that a layer needs the water on its map.
+func (b *builder) waterOf(d plan.Derived) func() *water.Water {
+	var f *following
+	for _, w := range b.g.waters {
+		if w.source.m.Name == d.From && w.margin == d.WaterMargin() {
+			f = w
+		}
+	}
+	if f == nil {
+		f = b.newFollowing(d)
+		b.g.waters = append(b.g.waters, f)
+	}
+	f.derived = append(f.derived, d)
+	return func() *water.Water { return f.water }
+}
+
+func (b *builder) newFollowing(d plan.Derived) *following {
+	f := &following{source: b.sources[d.From], margin: d.WaterMargin()}
+	f.first = !slices.ContainsFunc(b.g.waters, func(w *following) bool { return w.source == f.source })
+	for _, other := range b.plan.Derived {
+		if other.Verb.Water() && other.From == d.From && other.WaterMargin() == f.margin {
+			f.metres = max(f.metres, b.looks[other.Name]+f.margin)
+		}
+	}
+	f.around = b.rim(f.metres)
+	f.window = b.grown(f.metres)
+	f.read = f.window.Union(b.grown(b.looks[d.From]))
+	f.height = b.sourceNode(f.source, f.first)
+	if b.g.area != nil {
+		f.mask = b.needNode(f.metres)
+	}
+	return f
+}
+
+// grown is the grid's window with the cells within some metres of it.
+func (b *builder) grown(metres float64) raster.Window {
+	metres = min(metres, farthest*min(b.grid.DXm(), b.grid.DYm()))
+	w := b.grid.Window()
+	x, y := int(math.Ceil(metres/b.grid.DXm())), int(math.Ceil(metres/b.grid.DYm()))
+	return raster.Window{Col: w.Col - x, Row: w.Row - y, Cols: w.Cols + 2*x, Rows: w.Rows + 2*y}
+}
+
+// followWater works out every water that the plan's layers need.
+func (d *desk) followWater(ctx context.Context, o Options) error {
+	for _, f := range d.graph.waters {
+		if err := f.run(ctx, d, o); err != nil {
+			if ctx.Err() != nil {
+				return context.Cause(ctx)
+			}
+			return d.pointAtMap(shortMemory(err))
+		}
+	}
+	return nil
+}
+
+func (d *desk) closeWaters() {
+	if d.graph == nil {
+		return
+	}
+	for _, f := range d.graph.waters {
+		if f.water != nil {
+			f.water.Close()
+		}
+	}
+}
+
+// run brings the heights onto the grid and follows the water.
+func (f *following) run(ctx context.Context, d *desk, o Options) error {
+	heights, err := newHeightFile(d.scratch, f.window)
+	if err != nil {
+		return err
+	}
+	defer heights.file.Close()
+	if err := f.bring(ctx, heights, o); err != nil {
+		return err
+	}
+	f.water, err = water.New(ctx, water.Ground{
+		Window: f.window, DX: d.grid.DXm(), DY: d.grid.DYm(),
+		Open: func() (water.Reader, error) { return &heightsReader{of: heights}, nil },
+	}, water.Options{
+		Workers: o.Threads, Tile: min(o.Tile, water.MostTile), Memory: engineMemory(o.Memory) / 2, Store: water.NewScratch(d.scratch),
+		Progress: func(stage string, done, total int) {
+			o.Events(Event{Stage: followingWater, Done: int64(done), Total: int64(total)})
+		},
+	})
+	for i := 0; err == nil && i < len(f.derived); i++ {
+		err = layers.WorkOut(ctx, f.water, f.derived[i])
+	}
+	if err != nil {
+		return err
+	}
+	return f.count(ctx, d.grid.Window(), o.Threads)
+}
+
+// bring reads the map as far as any layer does, which judges it, and keeps
+// the heights as far as water is followed.
+func (f *following) bring(ctx context.Context, into *heightFile, o Options) error {
+	g := pipe.Graph{Window: f.read, Outputs: []*pipe.Node{f.height}, Sink: func() (pipe.Sink, error) {
+		return &heightsSink{f: f, into: into, factor: layers.ToMetres(f.source.m.Unit)}, nil
+	}}
+	if f.mask != nil {
+		g.Outputs = append(g.Outputs, f.mask)
+	}
+	return pipe.Run(ctx, g, pipe.Options{
+		Workers: o.Threads, Tile: o.Tile, Memory: engineMemory(o.Memory), Limit: o.Memory / 4 * 3,
+		Progress: func(done, total int64) { o.Events(Event{Stage: followingWater, Done: done, Total: total}) },
+	})
+}
+
+// heightFile is a scratch file of heights in metres, row by row. It bears no
+// name in its folder.
+type heightFile struct {
+	window raster.Window
+	file   *os.File
+}
+
+func newHeightFile(folder string, w raster.Window) (*heightFile, error) {
+	file, err := os.CreateTemp(folder, "heights-*")
+	if err != nil {
+		return nil, fmt.Errorf("scratch for heights: %w", err)
+	}
+	if err := os.Remove(file.Name()); err != nil {
+		file.Close()
+		return nil, fmt.Errorf("scratch for heights: %w", err)
+	}
+	return &heightFile{w, file}, nil
+}
+
+// offset is where a cell's height stands in the file.
+func (h *heightFile) offset(col, row int) int64 {
+	return 4 * (int64(row-h.window.Row)*int64(h.window.Cols) + int64(col-h.window.Col))
+}
+
+// heightsSink writes heights for one worker.
+type heightsSink struct {
+	f      *following
+	into   *heightFile
+	factor float32
+	bytes  []byte
+}
+
+func (s *heightsSink) Close() error { return nil }
+
+func (s *heightsSink) Take(w raster.Window, in []raster.Tile) error {
+	part := w.Clip(s.into.window)
+	for row := part.Row; row < part.EndRow(); row++ {
+		s.bytes = s.bytes[:0]
+		for col := part.Col; col < part.EndCol(); col++ {
+			z := in[0].Value(col, row) * s.factor
+			if !s.known(in, col, row) {
+				z = raster.Missing
+			}
+			s.bytes = binary.LittleEndian.AppendUint32(s.bytes, math.Float32bits(z))
+		}
+		if _, err := s.into.file.WriteAt(s.bytes, s.into.offset(part.Col, row)); err != nil {
+			return fmt.Errorf("writing heights to scratch: %w", err)
+		}
+	}
+	return nil
+}
+
+// known reports whether a cell belongs to the ground that water is followed
+// over.
+func (s *heightsSink) known(in []raster.Tile, col, row int) bool {
+	if s.f.mask == nil {
+		return s.f.around.holds(col, row)
+	}
+	return in[1].Code(col, row) != 0
+}
+
+// heightsReader reads heights for one worker of the water.
+type heightsReader struct {
+	of    *heightFile
+	bytes []byte
+}
+
+func (r *heightsReader) Close() error { return nil }
+
+func (r *heightsReader) Read(dst raster.Tile, _ []bool) error {
+	r.bytes = slices.Grow(r.bytes[:0], 4*dst.Cols)[:4*dst.Cols]
+	for row := dst.Row; row < dst.EndRow(); row++ {
+		if _, err := r.of.file.ReadAt(r.bytes, r.of.offset(dst.Col, row)); err != nil {
+			return fmt.Errorf("reading heights from scratch: %w", err)
+		}
+		for i := range dst.ValueRow(row) {
+			dst.ValueRow(row)[i] = math.Float32frombits(binary.LittleEndian.Uint32(r.bytes[4*i:]))
+		}
+	}
+	return nil
+}
