@@ -116,7 +116,6 @@ func (s *spreading) work(k *worker) error {
 		}
 		l := s.w.lattice
 		if v.load {
-			v.t.tile = v.tile
 			if err := sp.load(k, v.t, v.fresh, s.fed[l.first[v.tile]:l.first[v.tile+1]]); err != nil {
 				return err
 			}
@@ -240,11 +239,14 @@ func (s *spreading) room() *spreadTile {
 	var oldest *spreadTile
 	least := math.MaxInt
 	for _, t := range s.cache {
+		if t.busy {
+			continue
+		}
 		used := t.used
 		if t.left == 0 {
 			used = -1
 		}
-		if !t.busy && used < least {
+		if used < least {
 			oldest, least = t, used
 		}
 	}
