@@ -27,6 +27,8 @@ type Options struct {
 	Tile    int         // cells a side of a tile; 0: chosen
 	Force   bool        // write into a folder that holds something else
 	Events  func(Event) // progress and warnings; may be nil
+
+	copies string // where copies of remote maps are kept, when a folder of the work's own takes the place of Scratch
 }
 
 // Event is something a caller may want to show: progress of a stage, or a

@@ -63,7 +63,7 @@ func withScratch[T any](ctx context.Context, o Options, work func(Options) (T, e
 		return none, err
 	}
 	defer os.RemoveAll(dir)
-	o.Scratch = dir
+	o.copies, o.Scratch = o.copiesFolder(), dir
 	return Promptly(ctx, func() (T, error) { return work(o) }, nil)
 }
 

@@ -41,17 +41,29 @@ func (d *desk) findStandIns(ctx context.Context, o Options, scratch string) erro
 	return f.err()
 }
 
+// copiesFolder is where copies of maps on the network are kept; "" where there
+// is no place for them.
+func (o Options) copiesFolder() string {
+	if o.copies != "" {
+		return o.copies
+	}
+	if o.Scratch != "" {
+		return filepath.Join(o.Scratch, "likelyground-maps")
+	}
+	cache, err := os.UserCacheDir()
+	if err != nil {
+		return ""
+	}
+	return filepath.Join(cache, "likelyground", "maps")
+}
+
 // CopyStore returns the store of copies of maps on the network: in the scratch
 // folder where one is named, else in the user's cache folder. nil where there
 // is neither.
 func CopyStore(o Options) *remote.Store {
-	folder := filepath.Join(o.Scratch, "likelyground-maps")
-	if o.Scratch == "" {
-		cache, err := os.UserCacheDir()
-		if err != nil {
-			return nil
-		}
-		folder = filepath.Join(cache, "likelyground", "maps")
+	folder := o.copiesFolder()
+	if folder == "" {
+		return nil
 	}
 	s := &remote.Store{Folder: folder, Online: o.Online, Agent: "likelyground/" + Version}
 	if o.Events != nil {
