@@ -94,7 +94,7 @@ type waterNeeds struct {
 	disk int64   // bytes of scratch at the most
 }
 
-// needs foretells; the costs are measured like those of the other layers.
+// needs foretells; the costs are rough figures from kernels on a busy machine.
 func (f *following) needs() waterNeeds {
 	const (
 		surface   = 8  // heights and filled heights
