@@ -44,10 +44,19 @@ import (
 // session is one PROJ context and everything created in it, all freed by
 // close. It is not for two goroutines.
 type session struct {
-	ctx     *C.PJ_CONTEXT
-	message *C.char
+	context
 	objects []*C.PJ
 }
+
+// context is a connection to PROJ and its registry.
+type context struct {
+	ctx     *C.PJ_CONTEXT
+	message *C.char
+}
+
+// idle keeps contexts between sessions: what one has read of the registry,
+// the next need not read again.
+var idle = make(chan context, 4)
 
 // object is a thing of the registry or an operation, owned by its session.
 type object struct {
@@ -56,13 +65,18 @@ type object struct {
 }
 
 func newSession() (*session, error) {
+	select {
+	case c := <-idle:
+		return &session{context: c}, nil
+	default:
+	}
 	message := (*C.char)(C.calloc(1, C.crs_message_size))
 	ctx := C.crs_context(message)
 	if ctx == nil {
 		C.free(unsafe.Pointer(message))
 		return nil, errors.New("PROJ gave no context without network; memory may be short")
 	}
-	return &session{ctx: ctx, message: message}, nil
+	return &session{context: context{ctx, message}}, nil
 }
 
 func (s *session) close() {
@@ -72,9 +86,14 @@ func (s *session) close() {
 	for i := len(s.objects) - 1; i >= 0; i-- {
 		C.proj_destroy(s.objects[i])
 	}
-	C.proj_context_destroy(s.ctx)
-	C.free(unsafe.Pointer(s.message))
-	s.ctx, s.objects = nil, nil
+	s.trouble()
+	select {
+	case idle <- s.context:
+	default:
+		C.proj_context_destroy(s.ctx)
+		C.free(unsafe.Pointer(s.message))
+	}
+	s.context, s.objects = context{}, nil
 }
 
 // trouble returns and forgets the last message that PROJ logged.
