@@ -2,6 +2,7 @@ package habitat
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	stdmaps "maps"
@@ -10,6 +11,7 @@ import (
 	"slices"
 	"sort"
 	"strconv"
+	"syscall"
 
 	"likelyground/habitat/layers"
 	"likelyground/habitat/legends"
@@ -317,6 +319,9 @@ func (o opener) legend(m *plan.Map) (plan.Legend, error) {
 			fix = fmt.Sprintf("did you mean the built-in one, legend: {built in: %s}? Else %s", near, fix)
 		}
 		return nil, o.plan.PointAt(m.Legend.Pos, fmt.Sprintf("there is no legend file %q", m.Legend.File), fix)
+	}
+	if errors.Is(err, syscall.EISDIR) {
+		return nil, o.plan.PointAt(m.Legend.Pos, fmt.Sprintf("the legend %q is a folder", m.Legend.File), "name a table with the header code,name")
 	}
 	if err != nil {
 		return nil, fmt.Errorf("read the legend of the map %q: %w", m.Name, err)

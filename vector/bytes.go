@@ -24,7 +24,10 @@ func (l *Layer) checkBytes(info fs.FileInfo) error {
 	case ".gpkg", ".sqlite", ".db":
 		return AtRest(l.File)
 	case ".json", ".geojson":
-		return l.checkLink()
+		if err := l.checkLink(); err != nil {
+			return err
+		}
+		return l.checkFeatures(info.Size())
 	}
 	return nil
 }
@@ -120,6 +123,29 @@ func (l *Layer) checkLink() error {
 			return &Problem{File: l.File, What: "its `crs` member points at an address on the network",
 				Fix: "remove that member and add `crs:` to the map in the plan"}
 		}
+	}
+	return nil
+}
+
+// readWhole is up to which size the library may read a file whole, as it does
+// where it finds no features to read one by one.
+const readWhole = 32 << 20
+
+var aFeature = regexp.MustCompile(`"(features|geometries|coordinates)"\s*:\s*\[\s*[\[{]`)
+
+// checkFeatures refuses a large GeoJSON file that does not come to its
+// features.
+func (l *Layer) checkFeatures(size int64) error {
+	if size <= readWhole {
+		return nil
+	}
+	head, err := firstBytes(l.File, 1<<20)
+	if err != nil {
+		return err
+	}
+	if !aFeature.Match(head) {
+		return &Problem{File: l.File, What: "it is large, and no feature stands in its first megabyte",
+			Fix: "fetch it again if it is damaged; else convert it, to a GeoPackage for instance"}
 	}
 	return nil
 }

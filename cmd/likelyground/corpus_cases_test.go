@@ -99,7 +99,7 @@ var damagedRasters = []badMap{
 		c.copied("bad.png", "PNG", side, "-ot", "Byte")
 		c.cut("bad.png", 0.5)
 	}},
-	{name: "infinite and no numbers", file: "bad.tif", look: 0, run: 2, says: "none of its cells there is known", make: func(c *corner) {
+	{name: "infinite and no numbers", file: "bad.tif", look: 0, run: 2, says: "none of its cells there is known", lookSays: "plus infinity stands in", make: func(c *corner) {
 		data := bytes.Repeat([]byte{0, 0, 0x80, 0x7f, 0, 0, 0x80, 0xff, 0, 0, 0xc0, 0x7f, 1, 0, 0x80, 0xff}, side*side/4)
 		c.write("bad.tif", tiff(c.t, tags{256: []uint32{side}, 257: []uint32{side}, 258: []uint16{32}, 339: []uint16{3}, 273: []uint32{8}, 278: []uint32{side}, 279: []uint32{uint32(len(data))}}, data))
 	}},

@@ -32,28 +32,28 @@ func TestFlippedBytes(t *testing.T) {
 		parts []string // the file that is changed, where it is not the map itself
 		make  func(c *corner)
 	}{
-		{file: "bad.tif", step: 97, make: func(c *corner) {
+		{file: "bad.tif", step: 397, make: func(c *corner) {
 			c.raster("bad.tif", godal.GTiff, godal.Float32, side, "TILED=YES", "BLOCKXSIZE=16", "BLOCKYSIZE=16", "COMPRESS=DEFLATE", "PREDICTOR=3")
 		}},
-		{file: "bad.tif", step: 11, make: func(c *corner) {
+		{file: "bad.tif", step: 43, make: func(c *corner) {
 			c.raster("bad.tif", godal.GTiff, godal.Float32, small, "COMPRESS=LZW")
 			c.cut("bad.tif", 1)
 		}},
-		{file: "bad.asc", keys: "crs: EPSG:25831", step: 97, make: func(c *corner) { c.copied("bad.asc", "AAIGrid", small) }},
-		{file: "bad.nc", step: 97, make: func(c *corner) { c.copied("bad.nc", "netCDF", small) }},
-		{file: "bad.nc", step: 197, make: func(c *corner) { c.copied("bad.nc", "netCDF", small, "-co", "FORMAT=NC4") }},
-		{file: "bad.png", step: 13, make: func(c *corner) { c.copied("bad.png", "PNG", small, "-ot", "Byte") }},
-		{file: "bad.jp2", step: 31, make: func(c *corner) { c.copied("bad.jp2", "JP2OpenJPEG", small, "-ot", "Byte") }},
-		{file: "bad.img", step: 197, make: func(c *corner) { c.copied("bad.img", "HFA", small) }},
-		{file: "bad.gpkg", kind: polygons, step: 1499, make: func(c *corner) { c.vector("bad.gpkg", "GPKG") }},
-		{file: "bad.shp", kind: polygons, step: 5, make: func(c *corner) { c.vector("bad.shp", "ESRI Shapefile") }},
-		{file: "bad.shp", kind: polygons, step: 7, parts: []string{"bad.dbf", "bad.shx", "bad.prj"}, make: func(c *corner) { c.vector("bad.shp", "ESRI Shapefile") }},
-		{file: "bad.fgb", kind: polygons, step: 23, make: func(c *corner) { c.vector("bad.fgb", "FlatGeobuf") }},
-		{file: "bad.geojson", kind: polygons, step: 7, make: func(c *corner) { c.write("bad.geojson", goodGeoJSON("sand")) }},
+		{file: "bad.asc", keys: "crs: EPSG:25831", step: 397, make: func(c *corner) { c.copied("bad.asc", "AAIGrid", small) }},
+		{file: "bad.nc", step: 397, make: func(c *corner) { c.copied("bad.nc", "netCDF", small) }},
+		{file: "bad.nc", step: 797, make: func(c *corner) { c.copied("bad.nc", "netCDF", small, "-co", "FORMAT=NC4") }},
+		{file: "bad.png", step: 53, make: func(c *corner) { c.copied("bad.png", "PNG", small, "-ot", "Byte") }},
+		{file: "bad.jp2", step: 127, make: func(c *corner) { c.copied("bad.jp2", "JP2OpenJPEG", small, "-ot", "Byte") }},
+		{file: "bad.img", step: 797, make: func(c *corner) { c.copied("bad.img", "HFA", small) }},
+		{file: "bad.gpkg", kind: polygons, step: 5003, make: func(c *corner) { c.vector("bad.gpkg", "GPKG") }},
+		{file: "bad.shp", kind: polygons, step: 23, make: func(c *corner) { c.vector("bad.shp", "ESRI Shapefile") }},
+		{file: "bad.shp", kind: polygons, step: 31, parts: []string{"bad.dbf", "bad.shx", "bad.prj"}, make: func(c *corner) { c.vector("bad.shp", "ESRI Shapefile") }},
+		{file: "bad.fgb", kind: polygons, step: 97, make: func(c *corner) { c.vector("bad.fgb", "FlatGeobuf") }},
+		{file: "bad.geojson", kind: polygons, step: 29, make: func(c *corner) { c.write("bad.geojson", goodGeoJSON("sand")) }},
 		{file: "bad.gml", kind: polygons, step: 23, make: func(c *corner) { c.text("bad.gml", gml("sand")) }},
-		{file: "bad.kml", kind: polygons, step: 17, make: func(c *corner) { c.text("bad.kml", kml("sand")) }},
-		{file: "bad.vrt", step: 13, make: func(c *corner) { c.text("bad.vrt", vrtOf(`relativeToVRT="1"`, "ground.tif")) }},
-		{file: "bad.mif", kind: polygons, step: 29, make: func(c *corner) { c.vector("bad.mif", "MapInfo File") }},
+		{file: "bad.kml", kind: polygons, step: 67, make: func(c *corner) { c.text("bad.kml", kml("sand")) }},
+		{file: "bad.vrt", step: 53, make: func(c *corner) { c.text("bad.vrt", vrtOf(`relativeToVRT="1"`, "ground.tif")) }},
+		{file: "bad.mif", kind: polygons, step: 113, make: func(c *corner) { c.vector("bad.mif", "MapInfo File") }},
 	} {
 		t.Run(fmt.Sprintf("%s by %d", f.file, f.step), func(t *testing.T) {
 			c := newCorner(t)

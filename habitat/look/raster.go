@@ -229,7 +229,7 @@ func (b *bandLook) judge(m *Map, bands int) {
 func (b *bandLook) judgeOdd(say func(fix, format string, args ...any)) {
 	for _, s := range b.odd {
 		if math.IsInf(s.x, 0) {
-			say("nothing: infinite numbers count as missing", "an infinite number stands in %s", b.cells(s))
+			say("nothing: infinite numbers count as missing", "%s stands in %s", map[bool]string{true: "plus infinity", false: "minus infinity"}[s.x > 0], b.cells(s))
 			continue
 		}
 		if b.knows(s.x) {

@@ -34,7 +34,7 @@ func TestRasterSuspicions(t *testing.T) {
 		"two stand-ins":       {"rain.tif", fixture{crs: "EPSG:25831", kind: godal.Int16, values: func(i int) float64 { return []float64{-32768, -999, 5 + float64(i%90)}[min(i, 2)] }}, "-32768 looks like", "missing: [-32768, -999]"},
 		"declared":            {"rain.tif", fixture{crs: "EPSG:25831", kind: godal.Float32, nodata: ptr(-9999), values: at(10, 30, -9999)}, "", "rain:"},
 		"largest float":       {"rain.tif", fixture{crs: "EPSG:25831", kind: godal.Float32, values: at(10, 30, math.MaxFloat32)}, "3.4028234663852886e+38 looks like", "missing: 3.4028234663852886e+38"},
-		"infinite":            {"rain.tif", fixture{crs: "EPSG:25831", kind: godal.Float32, values: at(10, 30, math.Inf(1))}, "an infinite number stands in 12 cells", "rain:"},
+		"infinite":            {"rain.tif", fixture{crs: "EPSG:25831", kind: godal.Float32, values: at(10, 30, math.Inf(1))}, "plus infinity stands in 12 cells", "rain:"},
 		"byte mark":           {"tree_density.tif", fixture{crs: "EPSG:3035", affine: [6]float64{3640000, 10, 0, 3640000, 0, -10}, kind: godal.Byte, values: at(0, 98, 255)}, "255 looks like a sign for no data", "missing: 255"},
 		"two byte marks":      {"tree_density.tif", fixture{crs: "EPSG:25831", kind: godal.Byte, values: func(i int) float64 { return []float64{254, 255, float64(i % 97)}[min(i, 2)] }}, "254 looks like a sign for no data", "missing: [254, 255]"},
 		"marks among classes": {"leaf.tif", fixture{crs: "EPSG:25831", kind: godal.Byte, values: func(i int) float64 { return []float64{254, 255, float64(i % 5)}[min(i%200, 2)] }}, "255 looks like a sign for no data", "missing: [254, 255]"},

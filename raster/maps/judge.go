@@ -33,9 +33,10 @@ const (
 	flagKinds  = int(sentinel) + len(sentinels)
 )
 
-// sentinelFlag returns the flag of a number that is a sentinel, or sound.
+// sentinelFlag returns the flag of a number that is a sentinel, or sound. An
+// infinite number is none: it counts as missing without a word of the plan.
 func sentinelFlag(x float64) flag {
-	if math.Abs(x) >= hugeNumber {
+	if math.Abs(x) >= hugeNumber && !math.IsInf(x, 0) {
 		x = math.Copysign(hugeNumber, x)
 	}
 	for i, s := range sentinels {

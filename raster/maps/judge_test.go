@@ -47,7 +47,7 @@ func TestSentinels(t *testing.T) {
 		{-32768, godal.Int16, "missing: -32768"}, {-32767, godal.Int16, "missing: -32767"}, {32767, godal.Int16, "missing: 32767"},
 		{65535, godal.UInt16, "missing: 65535"},
 		{-math.MaxFloat32, godal.Float32, "missing: -3.4028235e+38"}, {math.MaxFloat32, godal.Float32, "missing: 3.4028235e+38"},
-		{-math.MaxFloat64, godal.Float64, "missing: -1.7976931348623157e+308"}, {math.Inf(1), godal.Float32, "missing: +Inf"},
+		{-math.MaxFloat64, godal.Float64, "missing: -1.7976931348623157e+308"},
 	} {
 		f := sameCRS(10, 40, 40, sprinkled(c.number))
 		f.kind = c.kind
@@ -66,6 +66,17 @@ func TestSentinels(t *testing.T) {
 		spec.Missing, spec.MissingNone = nil, true
 		if f := judged(t, spec, g, 64); f.Problem() != nil {
 			t.Errorf("%g insisted upon: %v", c.number, f.Problem())
+		}
+	}
+}
+
+// An infinite number is no sign for no data: it is missing, and counted.
+func TestInfiniteNumbersAreMissing(t *testing.T) {
+	for _, sign := range []int{1, -1} {
+		f := sameCRS(10, 40, 40, sprinkled(math.Inf(sign)))
+		spec := RasterSpec{Name: "soil", Files: []string{f.make(t, "a.tif")}}
+		if found := judged(t, spec, metricGrid(30, 30, 10), 64); found.Problem() != nil || found.Infinite == 0 || found.Missing < found.Infinite {
+			t.Errorf("sign %d: %v, %d infinite, %d missing", sign, found.Problem(), found.Infinite, found.Missing)
 		}
 	}
 }

@@ -267,6 +267,9 @@ func (e *virtualElement) refersTo(name string) error {
 	if e.relative && !filepath.IsAbs(name) {
 		path = filepath.Join(filepath.Dir(e.path), name)
 	}
+	if strings.Contains(name, "://") {
+		return e.v.refuse(e.path, fmt.Sprintf("the virtual raster refers to %s, an address outside its own folder", name))
+	}
 	if set, _, _ := strings.Cut(name, "/"); strings.Contains(set, ":") {
 		return e.v.refuse(e.path, fmt.Sprintf("the virtual raster refers to %s, which may be read as something within another file", name))
 	}
