@@ -24,8 +24,9 @@ const (
 )
 
 const (
-	wayLayer = "ways" // a byte a cell
-	unknown  = math.MaxUint32
+	drainStage = "drain"
+	wayLayer   = "ways" // a byte a cell
+	unknown    = math.MaxUint32
 )
 
 // drainer finds ways for one worker.
@@ -90,7 +91,7 @@ func steepest(z []float32, i int, steps *[8]int, per *[8]float64) way {
 // steps to where the ground goes on falling or the water leaves. Other stages
 // call it where they need it; calling it twice does nothing.
 func (w *Water) Drain(ctx context.Context) error {
-	return w.once("drain", func() error {
+	return w.once(drainStage, func() error {
 		if err := w.makeLayer(wayLayer, 1); err != nil {
 			return err
 		}
@@ -115,16 +116,6 @@ func (w *Water) Drain(ctx context.Context) error {
 			}
 		}
 	})
-}
-
-// once does a stage unless it is done already.
-func (w *Water) once(stage string, do func() error) error {
-	if w.done[stage] {
-		return nil
-	}
-	err := do()
-	w.done[stage] = err == nil
-	return err
 }
 
 // loadFilled reads the filled heights of a tile and those around it.

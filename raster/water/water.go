@@ -62,7 +62,7 @@ type Options struct {
 	Workers int   // 0: one
 	Tile    int   // cells a side, at most MostTile; 0: DefaultTile
 	Memory  int64 // bytes for the tiles of a computation with many receivers; 0: DefaultMemory
-	Store   Store // where layers are kept, closed with the Water; nil: in memory
+	Store   Store // where layers are kept, closed with the Water; nil: in memory; see Keeper
 
 	// Progress tells how far a stage is, in tiles; calls do not overlap.
 	Progress func(stage string, done, total int)
@@ -132,7 +132,7 @@ func New(ctx context.Context, g Ground, o Options) (*Water, error) {
 	w.drains = make([]bool, w.lattice.tiles())
 	err := w.open()
 	if err == nil {
-		err = w.fill(ctx)
+		err = w.once(FillStage, func() error { return w.fill(ctx) })
 	}
 	if err != nil {
 		w.Close()
