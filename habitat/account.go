@@ -161,6 +161,10 @@ type accountRead struct {
 	LeftOut     int        `json:"left_out_by_condition,omitempty"`
 	NotPolygons int        `json:"not_polygons,omitempty"`
 	Unclassed   int        `json:"without_value,omitempty"`
+	HalfUnknown int        `json:"known_by_less_than_half,omitempty"`
+	OddShares   int        `json:"shares_that_cannot_be,omitempty"`
+	NoShares    int        `json:"parts_without_shares,omitempty"`
+	SharesIn    string     `json:"shares_in,omitempty"`
 	Recoded     int        `json:"texts_not_utf8,omitempty"`
 	Beyond      int        `json:"beyond_the_grid,omitempty"`
 	transformation
@@ -170,6 +174,8 @@ type accountClass struct {
 	Code  int32  `json:"code"`
 	Name  string `json:"name"`
 	Cells int64  `json:"cells"`
+
+	Whole *float64 `json:"cells_if_put_together,omitempty"` // where cells are of several classes: their parts, as whole cells
 }
 
 type accountFactor struct {
@@ -344,14 +350,26 @@ func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
 		low, high := float64(t.low), float64(t.high)
 		a.Low, a.High = &low, &high
 	}
-	for _, code := range slices.Sorted(stdmaps.Keys(t.byCode)) {
-		if s.classes != nil {
-			a.Classes = append(a.Classes, accountClass{code, s.classes.name(code), t.byCode[code]})
-		}
+	if s.classes != nil {
+		a.Classes = s.classes.account(t.byCode)
 	}
 	_, a.Surface = surfaceModel(m)
 	a.Read = s.accountRead(d)
 	return a
+}
+
+// account lists the classes of cells by their codes.
+func (c *classes) account(cells map[int32]int64) (out []accountClass) {
+	classes := c.byPart(cells)
+	for _, code := range slices.Sorted(stdmaps.Keys(classes)) {
+		a := accountClass{Code: code, Name: c.name(code), Cells: classes[code]}
+		if c.mixed() {
+			whole := rounded(c.wholeCells(cells, code), 3)
+			a.Whole = &whole
+		}
+		out = append(out, a)
+	}
+	return out
 }
 
 func (s *source) accountRead(d *desk) []accountRead {
@@ -398,10 +416,12 @@ func (d *desk) accountRaster(f maps.Facts, classes bool) accountRead {
 func (d *desk) accountPolygons(f maps.PolygonFacts) accountRead {
 	a := accountRead{Layer: f.Layer, CRS: f.CRS, CRSFrom: planWord(f.CRSFrom), Type: "polygons", How: howFeatures(f.Radius, f.Width),
 		Features: f.Features, LeftOut: f.LeftOut, Repaired: f.Repaired, Unchecked: f.Unchecked, NoGeometry: f.NullGeometry, NotPolygons: f.NotPolygons, Unclassed: f.Unclassed,
+		HalfUnknown: f.HalfUnknown, OddShares: f.OddShares, NoShares: f.NoShares, SharesIn: string(f.ShareUnit),
 		Recoded: f.Recoded, Beyond: f.Beyond, transformation: transformationOf(f.Operation)}
 	if f.Path != "" {
 		a.File = d.fromPlan(f.Path)
 	}
+	a.How += shareWords(f)
 	return a
 }
 
@@ -418,6 +438,19 @@ func howFeatures(radius, width float64) string {
 		return "the last polygon " + kinds[0]
 	}
 	return "the last feature " + strings.Join(kinds, ", or ")
+}
+
+// shareWords says how the shares of parts were read.
+func shareWords(f maps.PolygonFacts) string {
+	switch {
+	case f.ShareUnit == "":
+		return ""
+	case !f.ShareGuessed:
+		return fmt.Sprintf(", its parts by their shares (%s)", f.ShareUnit)
+	case f.ShareUnit == maps.SharePercent:
+		return ", its parts by their shares (taken for percent, as some are above 1)"
+	}
+	return ", its parts by their shares (taken for fractions, as none is above 1)"
 }
 
 // planWord is where a CRS came from, if it was not the file.

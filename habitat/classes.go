@@ -22,6 +22,7 @@ type classes struct {
 	groups  [][]plan.LegendGroup // of each text that has no legend: of classes joined by name
 	place   []int                // of each text in the legend, -1 where it is not in it; nil without a legend
 	derived bool                 // of a derived layer
+	mix     []maps.Mixture       // of polygons of several classes: the code of a cell is the place; nil else
 	gone    bool                 // an optional map that has no ground here: no cell has a class
 }
 
@@ -47,6 +48,7 @@ func (c *classes) what() string {
 // take learns the texts of a polygon map's field. The legend, where there is
 // one, must be of them.
 func (c *classes) take(p *maps.Polygons) error {
+	c.mix = p.Mixtures()
 	if p.Numeric() {
 		return c.refuseTexts()
 	}
@@ -326,6 +328,9 @@ func (c *classes) member(of []plan.Class, f *faults) *raster.CodeTable[uint8] {
 	in := map[int32]uint8{}
 	for code := range hits {
 		in[code] = nearby.Yes
+	}
+	if c.mixed() {
+		return c.memberOfParts(in)
 	}
 	return raster.NewCodeTable(in, nearby.Missing, nearby.No)
 }

@@ -50,6 +50,7 @@ func (b *builder) build() *graph {
 			b.g.layers[m.Name] = b.mapLayer(s)
 			if s.classes != nil {
 				b.g.classes[m.Name] = s.classes
+				b.fractions(m.Name)
 			}
 		}
 	}
@@ -84,6 +85,7 @@ func (b *builder) derive(d plan.Derived) {
 		if d.Verb == plan.Lasting {
 			b.g.classes[d.Name] = derivedClasses(d.Name)
 		}
+		b.fractions(d.Name)
 	}
 }
 
@@ -94,6 +96,17 @@ func (b *builder) mapLayer(s *source) layers.Layer {
 		l.Member = func(of []plan.Class) (*raster.CodeTable[uint8], error) { return s.classes.member(of, b.faults), nil }
 	}
 	return l
+}
+
+// fractions lets a layer whose polygons are of several classes tell how much
+// of a cell is of some of them.
+func (b *builder) fractions(name string) {
+	c, l := b.g.classes[name], b.g.layers[name]
+	if c == nil || !c.mixed() {
+		return
+	}
+	l.Fraction = func(of []plan.Class) (*raster.CodeTable[float32], error) { return c.fraction(of, b.faults), nil }
+	b.g.layers[name] = l
 }
 
 // sourceNode reads a map; it judges and counts the cells that some value in

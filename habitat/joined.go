@@ -23,10 +23,14 @@ func (b *builder) join(d plan.Derived, in []layers.Layer) ([]*raster.CodeTable[i
 	member := func(of []plan.Class) (*raster.CodeTable[uint8], error) { return whole.member(of, b.faults), nil }
 	tables := make([]*raster.CodeTable[int32], len(in))
 	var named []map[int32]string
+	mixed := false
+	var from []string
 	for _, l := range in {
+		mixed = mixed || b.g.classes[l.Name].mixed()
+		from = append(from, l.Name)
 		named = append(named, b.g.classes[l.Name].names())
 	}
-	if !slices.ContainsFunc(named, func(n map[int32]string) bool { return n != nil }) {
+	if !slices.ContainsFunc(named, func(n map[int32]string) bool { return n != nil }) && !mixed {
 		return tables, member, nil
 	}
 	whole.texts = []string{}
@@ -42,8 +46,10 @@ func (b *builder) join(d plan.Derived, in []layers.Layer) ([]*raster.CodeTable[i
 	slices.Sort(whole.texts)
 	whole.texts = slices.Compact(whole.texts)
 	whole.groups = make([][]plan.LegendGroup, len(whole.texts))
+	into := make([]map[int32]int32, len(in))
 	for i, n := range named {
 		codes := map[int32]int32{}
+		into[i] = codes
 		for _, code := range slices.Sorted(maps.Keys(n)) {
 			at, _ := slices.BinarySearch(whole.texts, n[code])
 			codes[code] = int32(at)
@@ -52,6 +58,9 @@ func (b *builder) join(d plan.Derived, in []layers.Layer) ([]*raster.CodeTable[i
 			}
 		}
 		tables[i] = raster.NewCodeTable(codes, raster.MissingCode, unnamed)
+	}
+	if mixed {
+		tables = b.asMixtures(whole, from, into)
 	}
 	return tables, member, nil
 }

@@ -2,6 +2,7 @@ package habitat
 
 import (
 	"fmt"
+	stdmaps "maps"
 	"slices"
 
 	"likelyground/habitat/plan"
@@ -70,9 +71,14 @@ func (d *desk) judgeMap(s *source, found maps.Findings, f *faults) (warnings []s
 // everybody who reads the map has a score for other classes.
 func (d *desk) judgeCodes(s *source, found maps.Findings, f *faults) {
 	var odd []string
+	cells := map[int32]int64{}
 	for _, c := range found.Codes {
-		if !s.classes.known(c.Code) {
-			odd = append(odd, fmt.Sprintf("%s (%s)", s.classes.written(c.Code), d.amount(c.Cells)))
+		cells[c.Code] += c.Cells
+	}
+	cells = s.classes.byPart(cells)
+	for _, code := range slices.Sorted(stdmaps.Keys(cells)) {
+		if !s.classes.known(code) {
+			odd = append(odd, fmt.Sprintf("%s (%s)", s.classes.written(code), d.amount(cells[code])))
 		}
 	}
 	if len(odd) == 0 || d.othersScored(s.m.Name) {
@@ -118,9 +124,10 @@ func (d *desk) amount(cells int64) string {
 // judgeScores refuses classes of the area that have no score.
 func (d *desk) judgeScores(s *scorer, f *faults) {
 	var odd []string
-	for _, code := range s.unscored() {
+	wants := s.unscored()
+	for _, code := range slices.Sorted(stdmaps.Keys(wants)) {
 		if s.of.known(code) {
-			odd = append(odd, fmt.Sprintf("%q (%s%s)", s.of.name(code), s.of.codeWords(code), d.amount(s.wants[code])))
+			odd = append(odd, fmt.Sprintf("%q (%s%s)", s.of.name(code), s.of.codeWords(code), d.amount(wants[code])))
 		}
 	}
 	if len(odd) == 0 {

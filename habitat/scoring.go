@@ -125,6 +125,7 @@ func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
 	if f.Scores.Others != nil {
 		others = *f.Scores.Others
 	}
+	table, others = of.scoreOfParts(table, others)
 	scores, err := response.NewScores(table, others)
 	b.faults.at(f.Scores.Pos, err)
 	sc := &scorer{f: f, of: of, hits: hits, scores: scores, wants: map[int32]int64{}}
@@ -168,8 +169,13 @@ func (s *scoring) Close() error {
 	return nil
 }
 
-// unscored returns the codes without a score that the area has, rising.
-func (s *scorer) unscored() []int32 { return slices.Sorted(maps.Keys(s.wants)) }
+// unscored returns the classes without a score that the area has, with the
+// cells that each is in.
+func (s *scorer) unscored() map[int32]int64 {
+	out := s.of.byPart(s.wants)
+	maps.DeleteFunc(out, func(code int32, _ int64) bool { _, scored := s.hits[code]; return scored })
+	return out
+}
 
 // combiner returns the rule that joins the factors.
 func combiner(p *plan.Plan, weights []float64) (*combine.Combiner, error) {

@@ -131,8 +131,11 @@ func (o opener) openVector(s *source) error {
 	}
 	spec := maps.PolygonSpec{
 		Name: s.m.Name, File: files[0], Layer: s.m.Layer, Field: s.m.Field, Else: s.m.Else, CRS: s.m.CRS,
-		Where: s.m.Where, Radius: s.m.Radius, Width: s.m.Width,
+		ShareUnit: shareUnits[s.m.SharesIn], Where: s.m.Where, Radius: s.m.Radius, Width: s.m.Width,
 		AllowBallpark: s.m.AcceptBallpark, Scratch: o.scratch, Context: o.ctx,
+	}
+	for _, p := range s.m.Parts {
+		spec.Parts = append(spec.Parts, maps.PartField{Class: p.Field, Share: p.Share})
 	}
 	if s.classes == nil {
 		spec.Numbers = &numbers
@@ -155,6 +158,9 @@ func (o opener) openVector(s *source) error {
 	}
 	return nil
 }
+
+// shareUnits are the plan's words for what shares of parts count in.
+var shareUnits = map[plan.SharesIn]maps.ShareUnit{plan.InPercent: maps.SharePercent, plan.InFractions: maps.ShareFraction}
 
 // rasterSpec says how the files of a map are to be read.
 func rasterSpec(p *plan.Plan, m *plan.Map, dir string) (maps.RasterSpec, error) {

@@ -284,7 +284,7 @@ func (s *surveying) layerHolding(i int, name string) LayerHolding {
 // holding lists classes, the largest first.
 func (c *classes) holding(t *areaTally) []ClassHolding {
 	var out []ClassHolding
-	for code, n := range t.byCode {
+	for code, n := range c.byPart(t.byCode) {
 		_, named := c.legend.Name(code)
 		out = append(out, ClassHolding{Code: code, Name: c.name(code), Named: named || c.texts != nil, Key: c.key(code), Share: float64(n) / float64(t.known)})
 	}

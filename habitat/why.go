@@ -58,6 +58,7 @@ type WhyLayer struct {
 	Code   *int32     `json:"code,omitempty"`   // of a class; the numbering of texts is the program's own
 	Class  string     `json:"class,omitempty"`  // its name
 	Groups []string   `json:"groups,omitempty"` // of the legend, the narrowest first
+	Parts  []WhyPart  `json:"parts,omitempty"`  // of a polygon of several classes, the largest first; there is no code then
 	Known  bool       `json:"known"`
 	Unit   string     `json:"unit,omitempty"`
 	From   string     `json:"from,omitempty"` // how it came about, in words
@@ -106,6 +107,18 @@ type WhyClass struct {
 	Name string `json:"name"`
 	By   string `json:"by"`            // "class", "code", "group", "words", "last part"; "others" or "" where the plan names it by nothing
 	Key  string `json:"key,omitempty"` // as the plan writes it
+
+	Parts []WhyPart `json:"parts,omitempty"` // of a polygon of several classes; By is "parts" then
+}
+
+// WhyPart is a part of a polygon of several classes.
+type WhyPart struct {
+	Name   string   `json:"name"`  // "" where its class is unknown
+	Share  float64  `json:"share"` // of the polygon
+	Groups []string `json:"groups,omitempty"`
+	Score  *float64 `json:"score,omitempty"` // of a factor's class
+	By     string   `json:"by,omitempty"`    // as of WhyClass
+	Key    string   `json:"key,omitempty"`
 }
 
 // Explain opens a plan and works out one cell of its grid, with all that led
@@ -370,12 +383,7 @@ func (e *explaining) layer(name string) (WhyLayer, error) {
 	case t.Codes == nil:
 		out.Value = pointer(t.Values[0])
 	default:
-		out.Code = &t.Codes[0]
-		of := e.graph.classes[name]
-		out.Class = of.name(t.Codes[0])
-		for _, g := range of.groupsOf(t.Codes[0]) {
-			out.Groups = append(out.Groups, g.Name)
-		}
+		e.graph.classes[name].tell(&out, t.Codes[0])
 	}
 	if s == nil {
 		if d, ok := e.plan.DerivedLayer(name); ok {
@@ -457,7 +465,7 @@ func (e *explaining) classHere(k plan.KeepOut, n *pipe.Node) string {
 	if k.Of == nil || s == nil || s.classes == nil {
 		return ""
 	}
-	name := s.classes.name(e.tiles[n].Codes[0])
+	name := s.classes.cellName(e.tiles[n].Codes[0])
 	if slices.ContainsFunc(k.Of, func(c plan.Class) bool { return c.Written() == name }) {
 		return ""
 	}
@@ -476,12 +484,12 @@ func (e *explaining) scoredClass(n *pipe.Node) *WhyClass {
 	if code == raster.MissingCode {
 		return nil
 	}
-	out := &WhyClass{Name: s.of.name(code)}
-	if h, ok := s.hits[code]; ok {
-		out.By, out.Key = string(h.As), s.f.Scores.Classes[h.Key].Written()
-	} else if s.f.Scores.Others != nil {
-		out.By = "others"
+	parts := s.of.parts(code)
+	if len(parts) > 1 || parts[0].Share < maps.WholeShare {
+		return s.scoredParts(code)
 	}
+	out := &WhyClass{Name: s.of.name(parts[0].Code)}
+	out.By, out.Key, _ = s.scoredBy(parts[0].Code)
 	return out
 }
 

@@ -171,7 +171,7 @@ func (l *WhyLayer) valueWords() string {
 			unit = ""
 		}
 		return strings.TrimSpace(fmt.Sprintf("%.6g %s", *l.Value, unit))
-	case l.Class == fmt.Sprint(*l.Code):
+	case l.Code != nil && l.Class == fmt.Sprint(*l.Code):
 		return "code " + l.Class
 	}
 	if len(l.Groups) > 0 {
@@ -183,6 +183,8 @@ func (l *WhyLayer) valueWords() string {
 // words says by what the class is scored; "" where that is its own name.
 func (c *WhyClass) words() string {
 	switch {
+	case c != nil && c.By == byParts:
+		return partWords(c.Parts)
 	case c == nil || c.By == "" || c.By == string(plan.AsName) && c.Key == c.Name:
 		return ""
 	case c.By == "others":

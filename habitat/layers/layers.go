@@ -29,6 +29,10 @@ type Layer struct {
 	// Member tells which codes are of the given classes, for a layer of
 	// classes; nil for a quantity.
 	Member func(of []plan.Class) (*raster.CodeTable[uint8], error)
+
+	// Fraction tells how much of the ground of each code is of the given
+	// classes, 0 to 1; nil where each code is of one class.
+	Fraction func(of []plan.Class) (*raster.CodeTable[float32], error)
 }
 
 // Context is what the verbs need to know of the grid and of the plan.
@@ -226,8 +230,13 @@ const mostMeanCells = 1 << 22
 
 // tooFar refuses a radius in metres that goes over too many cells.
 func tooFar(d plan.Derived, radius float64, c Context) error {
+	return tooFarFor(d, radius, c, d.Verb == plan.Mean)
+}
+
+// tooFarFor is tooFar; mean tells that nearby.NewMean works it out.
+func tooFarFor(d plan.Derived, radius float64, c Context, mean bool) error {
 	most := mostReach * min(c.DX, c.DY)
-	if d.Verb == plan.Mean {
+	if mean {
 		most = min(most, math.Sqrt(mostMeanCells*0.99*c.DX*c.DY/math.Pi))
 	}
 	if radius <= most {
@@ -238,6 +247,9 @@ func tooFar(d plan.Derived, radius float64, c Context) error {
 }
 
 func share(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
+	if in.Fraction != nil {
+		return shareOfParts(d, in, c)
+	}
 	member, err := in.Member(d.Of)
 	if err == nil {
 		err = tooFar(d, d.Within, c)

@@ -291,6 +291,9 @@ func (m *Map) featurePlan(in *vector.Inspection) {
 	case "lines":
 		l.add("width", "6 m", "a guess: how wide the ground along each line is")
 	}
+	if p := partsHint(layer); p != "" {
+		l.note("parts", p, "in place of field: if each polygon is of several classes")
+	}
 	if w := whereHint(layer, f); w != "" {
 		l.note("where", w, "if only these features count")
 	}

@@ -83,16 +83,18 @@ type Map struct {
 	Name string `json:"name"`
 	Pos  Pos    `json:"-"` // of the name
 
-	Files   []Path   `json:"files"`           // at least one; an earlier one lies on top
-	Layer   string   `json:"layer,omitempty"` // of a vector file
-	Field   string   `json:"field,omitempty"` // of a vector file; "" for a raster
-	Else    []string `json:"else,omitempty"`  // fields that are asked in order where those before are empty
-	Band    int      `json:"band,omitempty"`  // from 1; 0 when not given
-	Index   string   `json:"index,omitempty"` // field of a vector file whose features name the map's tiles; "" when Files are the map
-	LayerAt Pos      `json:"-"`
-	FieldAt Pos      `json:"-"`
-	BandAt  Pos      `json:"-"`
-	IndexAt Pos      `json:"-"`
+	Files    []Path      `json:"files"`               // at least one; an earlier one lies on top
+	Layer    string      `json:"layer,omitempty"`     // of a vector file
+	Field    string      `json:"field,omitempty"`     // of a vector file; "" for a raster
+	Else     []string    `json:"else,omitempty"`      // fields that are asked in order where those before are empty
+	Parts    []PartField `json:"parts,omitempty"`     // of a vector file whose polygons are of several classes; Field is that of the first then
+	SharesIn SharesIn    `json:"shares in,omitempty"` // of parts; "" when not given
+	Band     int         `json:"band,omitempty"`      // from 1; 0 when not given
+	Index    string      `json:"index,omitempty"`     // field of a vector file whose features name the map's tiles; "" when Files are the map
+	LayerAt  Pos         `json:"-"`
+	FieldAt  Pos         `json:"-"`
+	BandAt   Pos         `json:"-"`
+	IndexAt  Pos         `json:"-"`
 
 	Where   string  `json:"where,omitempty"`  // condition on the features of a vector file; "": all of them
 	Radius  float64 `json:"radius,omitempty"` // metres around a point that it stands for; 0: points are no ground

@@ -83,7 +83,7 @@ var onlyRead = []string{
 	"like_derived", "like_optional", "like_unknown", "like_vector", "loop", "loop_self", "missing_range", "must_quoted",
 	"legend_amounts_scored", "legend_built_in_classes", "legend_built_in_texts", "legend_case_twice", "legend_class_and_group", "legend_class_far", "legend_class_slip",
 	"legend_code_no_data", "legend_code_unknown", "legend_group_slip", "legend_inline_group", "legend_named_twice", "legend_two_parents", "legend_words_none",
-	"match_nothing", "match_part_twice", "match_twice",
+	"match_nothing", "match_part_twice", "match_twice", "parts_alone", "parts_classes_no", "parts_no_share", "parts_twice",
 	"name_twice", "rule_ordered_count", "rule_ordered_sum", "share_of_amounts", "slope_of_classes", "slope_of_ph",
 	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
 	"first_missing", "first_mixed", "first_self", "first_slope", "first_twice", "first_units",

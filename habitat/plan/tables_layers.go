@@ -132,12 +132,15 @@ func absentShape() shape[*Absent] {
 func mapShape() shape[Map] {
 	return object[Map]{
 		what: "a map", fresh: func() Map { return Map{} },
-		keys: slices.Concat(mapSourceKeys(), featureKeys(), mapMeaningKeys()),
+		keys: slices.Concat(mapSourceKeys(), partKeys(), featureKeys(), mapMeaningKeys()),
 		rules: []rule{
-			{kind: clashes, keys: []string{"band"}, with: []string{"field", "layer"}, why: "a band is of a raster, a field of a vector file", fix: "keep the one that the file has"},
-			{kind: clashes, keys: []string{"index"}, with: []string{"field"}, why: "an index names the tiles of a raster, a field holds the values of polygons", fix: "keep the one that the file has"},
-			{kind: goesWith, keys: []string{"layer"}, with: []string{"field", "index"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
-			{kind: goesWith, keys: []string{"where", "radius", "width"}, with: []string{"field"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
+			{kind: clashes, keys: []string{"band"}, with: []string{"field", "parts", "layer"}, why: "a band is of a raster, a field of a vector file", fix: "keep the one that the file has"},
+			{kind: clashes, keys: []string{"parts"}, with: []string{"field"}, why: "parts name all the fields that hold classes", fix: "keep parts for polygons of several classes, field for polygons of one"},
+			{kind: clashes, keys: []string{"parts"}, with: []string{"scale", "offset", "between", "unit", "surface"}, why: "parts are of classes, which are not measured", fix: "keep one of them"},
+			{kind: goesWith, keys: []string{"shares in"}, with: []string{"parts"}, why: "it speaks of the shares of parts", fix: "take it out, or name the parts"},
+			{kind: clashes, keys: []string{"index"}, with: []string{"field", "parts"}, why: "an index names the tiles of a raster, a field holds the values of polygons", fix: "keep the one that the file has"},
+			{kind: goesWith, keys: []string{"layer"}, with: []string{"field", "parts", "index"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
+			{kind: goesWith, keys: []string{"where", "radius", "width"}, with: []string{"field", "parts"}, why: "a vector layer gives its values by a field", fix: "add field: with the name of the column"},
 			{kind: clashes, keys: []string{"scale", "offset", "between", "unit", "surface"}, with: []string{"legend"}, why: "a legend says that the numbers are codes of classes, which are not measured", fix: "keep the legend for classes, or take it out for amounts"},
 			{kind: clashes, keys: []string{"match"}, with: []string{"scale", "offset", "between", "unit"}, why: "it compares class names, and measured values have none", fix: "take it out"},
 		},
@@ -224,12 +227,16 @@ func finishMap(r *reader, m *Map, found given) {
 		r.wrong(at, "`classes: no` and a legend do not go together: a legend names classes", "keep one of them")
 	}
 	finishLegend(r, m)
+	finishParts(r, m)
 	m.bring(found)
 	amounts := m.Legend.Open() != nil && m.Legend.Open().Kind == legends.Amounts
 	if amounts && said && m.Classes {
 		r.wrong(at, fmt.Sprintf("`classes: yes` and the legend %s do not go together: its map has measured values", quote(m.Legend.BuiltIn)), "keep one of them")
 	}
-	m.Classes = m.Classes || m.Legend != nil && !amounts
+	if said && !m.Classes && len(m.Parts) > 0 {
+		r.wrong(at, "`classes: no` and parts do not go together: parts are of classes", "keep one of them")
+	}
+	m.Classes = m.Classes || m.Legend != nil && !amounts || len(m.Parts) > 0
 	m.saidAmounts = said && !m.Classes || amounts
 	if m.Between != nil && m.Between.Low == m.Between.High {
 		r.wrong(m.Between.Pos, "between allows a single value", "write [lowest, highest]")

@@ -22,6 +22,9 @@ type PolygonSpec struct {
 	Field string   // the attribute that is the class; not used with AsMask
 	Else  []string // attributes asked in order where those before are NULL, empty or missing
 
+	Parts     []PartField // a polygon is of several classes, each a share of it; Field and Else are not used then
+	ShareUnit ShareUnit   // "": percent where a share of the layer is above 1, else fractions
+
 	Where  string  // a condition on the layer's fields; see package where. "": every feature
 	Radius float64 // metres around a point that it stands for; 0: points are no ground
 	Width  float64 // metres of ground along a line, half of it on either side; 0: lines are no ground
@@ -54,11 +57,16 @@ type PolygonFacts struct {
 	Repaired     int // invalid geometries: even-odd filling covers what repair by linework leaves
 	Unchecked    int // geometries too tangled to be asked whether they are valid; filled even-odd too
 	Unclassed    int // polygons whose class is NULL or empty: missing where they win
+	HalfUnknown  int // polygons of parts of which less than half is known: likewise
+	OddShares    int // polygons whose shares are negative or come to over 101 %: likewise
+	NoShares     int // polygons of which more than one part has no share: those parts are unknown
 	Recoded      int // texts that were not UTF-8, read as Windows-1252
 	Beyond       int // features that cover no cell of the grid
 
-	Operation crs.Operation // from the layer's CRS to the grid's
-	Notes     []string      // warnings on opening
+	ShareUnit    ShareUnit     // of shares of parts; "" where there are none
+	ShareGuessed bool          // by whether one of the layer is above 1
+	Operation    crs.Operation // from the layer's CRS to the grid's
+	Notes        []string      // warnings on opening
 }
 
 // Polygons is a layer of polygons laid on a grid. Any number of goroutines
@@ -81,12 +89,14 @@ type Polygons struct {
 	classes []string
 	numeric bool
 	numbers *numbers // nil: classes
-	base    int32    // class number of ground that no polygon covers
-	served  raster.Window
-	runs    *runStore
-	tree    *boxTree
-	tally   polygonTally
-	stamps  []stamp
+
+	mixtures []Mixture // nil: polygons have one class each
+	base     int32     // class number of ground that no polygon covers
+	served   raster.Window
+	runs     *runStore
+	tree     *boxTree
+	tally    polygonTally
+	stamps   []stamp
 }
 
 // OpenPolygons reads a layer once and keeps, in a scratch file without a

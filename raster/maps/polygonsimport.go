@@ -85,6 +85,7 @@ type importer struct {
 	rows    rowRuns
 	swath   swath
 	classes map[string]int32 // text to number in the order of coming
+	mixing  *mixing          // nil where polygons have one class
 	inGrid  bool
 
 	sawPoints, sawLines bool
@@ -124,6 +125,9 @@ func (m *importer) readyClass() error {
 	if m.to.spec.AsMask {
 		return nil
 	}
+	if len(m.to.spec.Parts) > 0 {
+		return m.readyParts()
+	}
 	field, err := m.from.classField()
 	if err != nil {
 		return err
@@ -139,6 +143,30 @@ func (m *importer) readyClass() error {
 		texts = texts || field.Kind == vector.Text
 	}
 	m.to.numeric = !texts && m.to.spec.Numbers == nil
+	return nil
+}
+
+// readyParts asks for the fields of parts: class and share of each in turn.
+func (m *importer) readyParts() error {
+	m.mixing = &mixing{numbers: map[string]int32{}}
+	texts := false
+	for _, part := range m.to.spec.Parts {
+		class, err := m.from.field(part.Class)
+		if err != nil {
+			return err
+		}
+		m.fields = append(m.fields, class.Name)
+		texts = texts || class.Kind == vector.Text
+		if part.Share == "" {
+			continue
+		}
+		share, err := m.from.field(part.Share)
+		if err != nil {
+			return err
+		}
+		m.fields = append(m.fields, share.Name)
+	}
+	m.to.numeric = !texts
 	return nil
 }
 
@@ -272,6 +300,9 @@ func (m *importer) code(f *vector.Feature) (int32, error) {
 	if m.to.spec.AsMask {
 		return 1, nil
 	}
+	if m.mixing != nil {
+		return m.mixture(f)
+	}
 	for i, v := range f.Values {
 		if m.says(v) {
 			return m.codeOf(f, i, v)
@@ -351,14 +382,21 @@ func (m *importer) nameClasses() error {
 		p.base = 0
 		return nil
 	case p.numeric:
-		return m.absentNumber()
+		err := m.absentNumber()
+		if m.mixing != nil {
+			m.settleMixtures(nil)
+		}
+		return err
 	case p.spec.Numbers == nil && p.spec.WhereAbsent != "":
 		m.class(p.spec.WhereAbsent)
 	}
-	m.sortClasses()
+	number := m.sortClasses()
 	if p.spec.Numbers == nil {
 		if at, ok := slices.BinarySearch(p.classes, p.spec.WhereAbsent); ok {
 			p.base = int32(at)
+		}
+		if m.mixing != nil {
+			m.settleMixtures(number)
 		}
 		return nil
 	}
@@ -384,7 +422,9 @@ func (m *importer) absentNumber() error {
 	return nil
 }
 
-func (m *importer) sortClasses() {
+// sortClasses returns the place of each class by its number in the order of
+// coming, and gives it to the polygons that have one class.
+func (m *importer) sortClasses() []int32 {
 	p := m.to
 	p.classes = make([]string, 0, len(m.classes))
 	for text := range m.classes {
@@ -395,9 +435,13 @@ func (m *importer) sortClasses() {
 	for i, text := range p.classes {
 		number[m.classes[text]] = int32(i)
 	}
+	if m.mixing != nil {
+		return number
+	}
 	for i, part := range p.runs.parts {
 		if part.code != raster.MissingCode {
 			p.runs.parts[i].code = number[part.code]
 		}
 	}
+	return number
 }

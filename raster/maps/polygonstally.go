@@ -92,6 +92,9 @@ func (f *PolygonFacts) Warnings() []string {
 		{f.Points, "features of points left out: `radius:` would give them ground"},
 		{f.Lines, "features of lines left out: `width:` would give them ground"},
 		{f.Unclassed, "polygons without a class: missing there"},
+		{f.HalfUnknown, "polygons of which less than half is known by its parts: missing there"},
+		{f.OddShares, "polygons whose shares are negative or come to more than the whole: missing there"},
+		{f.NoShares, "polygons with more than one part that has no share: those parts count as unknown"},
 		{f.Recoded, "texts not in UTF-8, read as Windows-1252"},
 	} {
 		if c.n > 0 {
