@@ -131,25 +131,46 @@ func (v *View) amounts(layer string, w raster.Window, f func(at int, a amount)) 
 	})
 }
 
-// rows reads a window of a layer row by row and tile by tile; at is the place
-// in the window's row-major data where the bytes belong.
+// partBytes is how much of a record is read at once, as a rule.
+const partBytes = 1 << 18
+
+// rows reads a window of a layer tile by tile; f has the bytes of a row of the
+// window within a tile, and the place in the window's row-major data where
+// they belong. Whole rows of tiles are read together: what is not needed of
+// them costs less than a call for each row.
 func (v *View) rows(layer string, size int, w raster.Window, f func(at int, bytes []byte)) error {
 	l := v.w.lattice
 	part := w.Clip(l.ground)
-	if part.Empty() {
-		return nil
-	}
-	for row := part.Row; row < part.EndRow(); row++ {
+	for row := part.Row; row < part.EndRow(); {
+		end := row
 		for col := part.Col; col < part.EndCol(); {
 			t := l.at(col, row)
 			tile := l.window(t)
-			end := min(tile.EndCol(), part.EndCol())
-			v.bytes = sized(v.bytes, size*(end-col))
-			if err := v.w.store.Read(layer, t, size*tile.Index(col, row), v.bytes); err != nil {
+			in := tile.Clip(part)
+			if err := v.tileRows(layer, size, t, in, func(at raster.Window, bytes []byte) { f(w.Index(at.Col, at.Row), bytes) }); err != nil {
 				return err
 			}
-			f(w.Index(col, row), v.bytes)
-			col = end
+			col, end = in.EndCol(), in.EndRow()
+		}
+		row = end
+	}
+	return nil
+}
+
+// tileRows reads the rows of a window in tile t.
+func (v *View) tileRows(layer string, size, t int, in raster.Window, f func(row raster.Window, bytes []byte)) error {
+	tile := v.w.lattice.window(t)
+	length := size * tile.Cols
+	most := max(partBytes/length, 1)
+	for row := in.Row; row < in.EndRow(); row += most {
+		n := min(most, in.EndRow()-row)
+		v.bytes = sized(v.bytes, n*length)
+		if err := v.w.store.Read(layer, t, (row-tile.Row)*length, v.bytes); err != nil {
+			return err
+		}
+		for y := range n {
+			at := raster.Window{Col: in.Col, Row: row + y, Cols: in.Cols, Rows: 1}
+			f(at, v.bytes[y*length+size*(in.Col-tile.Col):][:size*in.Cols])
 		}
 	}
 	return nil
