@@ -125,13 +125,23 @@ func (f *following) run(ctx context.Context, d *desk, o Options) error {
 			o.Events(Event{Stage: followingWater, Done: int64(done), Total: int64(total)})
 		},
 	})
-	for i := 0; err == nil && i < len(f.derived); i++ {
-		err = layers.WorkOut(ctx, f.water, f.derived[i])
+	// Gathering first: it fills hollows on its way.
+	derived := append(slices.DeleteFunc(slices.Clone(f.derived), stands), slices.DeleteFunc(slices.Clone(f.derived), gathers)...)
+	for i := 0; err == nil && i < len(derived); i++ {
+		err = layers.WorkOut(ctx, f.water, derived[i])
 	}
 	if err != nil {
 		return err
 	}
 	return f.count(ctx, d.grid.Window(), o.Threads)
+}
+
+// gathers reports whether a layer hangs on how water gathers, stands whether on
+// how it stands in hollows alone.
+func gathers(d plan.Derived) bool { return !stands(d) }
+
+func stands(d plan.Derived) bool {
+	return d.Verb == plan.Filled || d.Verb == plan.HollowDepth || d.Verb == plan.HollowArea
 }
 
 // bring reads the map as far as any layer does, which judges it, and keeps

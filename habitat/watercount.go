@@ -24,8 +24,7 @@ type accountWater struct {
 func (f *following) flows() (out []plan.Flow) {
 	for _, flow := range []plan.Flow{plan.ManyWays, plan.OneWay} {
 		for _, d := range f.derived {
-			gathers := d.Verb == plan.Gathered || d.Verb == plan.Wetness || d.Verb == plan.ChannelDistance || d.Verb == plan.ChannelHeight
-			if gathers && (d.Flow == plan.OneWay) == (flow == plan.OneWay) {
+			if gathers(d) && (d.Flow == plan.OneWay) == (flow == plan.OneWay) {
 				out = append(out, flow)
 				break
 			}
@@ -97,8 +96,8 @@ type waterNeeds struct {
 // needs foretells; the costs are rough figures from kernels on a busy machine.
 func (f *following) needs() waterNeeds {
 	const (
-		surface   = 8  // heights and filled heights
-		underway  = 18 // while hollows are filled: the same, inner levels, and heights as they were brought
+		surface   = 10 // heights, filled heights and labels
+		underway  = 14 // while hollows are filled: the same, and heights as they were brought
 		ways      = 1
 		amounts   = 8
 		waiting   = 1 // while water is shared out

@@ -116,7 +116,7 @@ func (k *worker) loadChannels(t int, s *descent) (padded, error) {
 		c.at[i].exit = notKnown
 	}
 	for y := range h {
-		get64(k.row, k.bytes[8*y*w:])
+		copy(bytesOf(k.row), k.bytes[8*y*w:])
 		for x, a := range k.row {
 			c.channel[p.at(x, y)] = a != 0 && a&^cutMark >= s.least
 		}
@@ -126,14 +126,14 @@ func (k *worker) loadChannels(t int, s *descent) (padded, error) {
 
 // trace finds where the way from a cell comes to, if it is not known yet.
 func (c *tracer) trace(k *worker, p padded, s *descent, steps *[8]int, i int) reached {
-	ways, z := k.gatherer.way, k.drainer.z
+	ways, z := k.gatherer.way, k.drainer.key
 	c.stack = c.stack[:0]
 	for c.at[i].exit == notKnown {
 		v := ways[i]
 		to := i + steps[v&wayTo]
 		switch {
 		case c.channel[i] && v&wayNone == 0:
-			c.at[i] = reached{height: z[i], exit: atChannel}
+			c.at[i] = reached{height: heightOf(z[i]), exit: atChannel}
 		case v&wayOut != 0:
 			c.at[i] = reached{exit: nowhere}
 		case ways[to] == wayRing && c.at[to].exit == notKnown:
@@ -210,27 +210,27 @@ func (k *worker) finishChannels(t int, s *descent) error {
 		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
 			c.out[n], k.heights[n] = raster.Missing, raster.Missing
 			if r := c.trace(k, p, s, &steps, i); r.exit == atChannel {
-				c.out[n], k.heights[n] = float32(float64(r.way)/wayUnit), k.drainer.z[i]-r.height
+				c.out[n], k.heights[n] = float32(float64(r.way)/wayUnit), heightOf(k.drainer.key[i])-r.height
 			}
 			n++
 		}
 	}
-	if err := k.putHeights(s.channel.layer("distance"), t, c.out); err != nil {
+	if err := k.w.store.Write(s.channel.layer("distance"), t, bytesOf(c.out)); err != nil {
 		return err
 	}
-	return k.putHeights(s.channel.layer("height"), t, k.heights)
+	return k.w.store.Write(s.channel.layer("height"), t, bytesOf(k.heights))
 }
 
 // ChannelDistance sets dst to the length of the way to the channel, as
 // [Water.Channels] has it.
 func (v *View) ChannelDistance(c Channel, dst raster.Tile) error {
 	dst.FillMissing()
-	return v.heights(c.layer("distance"), dst)
+	return v.floats(c.layer("distance"), dst)
 }
 
 // ChannelHeight sets dst to the height above the channel, as [Water.Channels]
 // has it; both heights are filled ones.
 func (v *View) ChannelHeight(c Channel, dst raster.Tile) error {
 	dst.FillMissing()
-	return v.heights(c.layer("height"), dst)
+	return v.floats(c.layer("height"), dst)
 }

@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 	"sync"
-
-	"likelyground/raster"
 )
 
 // way is where the water of a cell goes: the number of a neighbour, with
@@ -31,29 +29,21 @@ const (
 
 // drainer finds ways for one worker.
 type drainer struct {
-	z     []float32 // padded filled heights, NaN where missing or beyond
-	way   []way     // row by row
-	step  []uint32  // padded; see flats
+	key   []key    // padded, of filled heights
+	way   []way    // padded, wayRing around
+	step  []uint32 // padded; see flats
+	flats []int32  // places of the flat cells to be crossed
 	seeds []uint64
 	queue []int32
 }
 
-// descend points each cell of a tile at the neighbour to which the filled
-// surface falls most steeply, ties by the order of neighbours (O'Callaghan &
-// Mark 1984). z is padded; drains may be nil.
-func descend(p padded, z []float32, drains []bool, dx, dy float64, out []way) {
-	steps, per := p.steps(), perStep(dx, dy)
-	n := 0
-	for y := range p.h - 2 {
-		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			out[n] = steepest(z, i, &steps, &per)
-			n++
-		}
+// ringOf marks the cells around a tile.
+func ringOf(p padded, ways []way) {
+	for x := range p.w {
+		ways[x], ways[p.len()-1-x] = wayRing, wayRing
 	}
-	for i, d := range drains {
-		if d { // keeps what reaches it
-			out[i] = out[i]&(wayCut|wayNone) | wayOut
-		}
+	for y := range p.h - 2 {
+		ways[(y+1)*p.w], ways[(y+2)*p.w-1] = wayRing, wayRing
 	}
 }
 
@@ -63,47 +53,102 @@ func perStep(dx, dy float64) [8]float64 {
 	return [8]float64{1 / dy, 1 / dx, 1 / dx, 1 / dy, d, d, d, d}
 }
 
-func steepest(z []float32, i int, steps *[8]int, per *[8]float64) way {
-	here := z[i]
-	if here != here {
+// gradient packs how steeply the surface falls to a neighbour with the
+// neighbour's number, so that the greatest is the way, ties going to the first
+// in order. Gradients that differ by less than eight parts in 2^52 may tie.
+func gradient(here float64, there key, k int, per float64) int64 {
+	fall := (here - float64(heightOf(there))) * per
+	return int64(math.Float64bits(fall))&^7 | int64(7-k)
+}
+
+// descend points each cell of a tile at the neighbour to which the filled
+// surface falls most steeply, ties by the order of neighbours (O'Callaghan &
+// Mark 1984), and lists the flat ones. Neighbours that are equally far away
+// compete by height alone. drains may be nil.
+func (d *drainer) descend(p padded, drains []bool, dx, dy float64) {
+	d.way = sized(d.way, p.len())
+	ringOf(p, d.way)
+	d.flats = d.flats[:0]
+	per := perStep(dx, dy)
+	perX, perY, perD := per[1], per[0], per[4]
+	w := p.w - 2
+	for y := range p.h - 2 {
+		at := p.at(0, y)
+		up, mid, down := d.key[at-p.w-1:][:p.w], d.key[at-1:][:p.w], d.key[at+p.w-1:][:p.w]
+		out := d.way[at:][:w]
+		for x := range out {
+			ns := min(uint64(up[x+1])<<3, uint64(down[x+1])<<3|3)
+			we := min(uint64(mid[x])<<3|1, uint64(mid[x+2])<<3|2)
+			corner := min(uint64(up[x])<<3|4, uint64(up[x+2])<<3|5, uint64(down[x])<<3|6, uint64(down[x+2])<<3|7)
+			low, z := key(min(ns, we, corner)>>3), mid[x+1]
+			if low == missingKey || z == missingKey {
+				out[x] = d.besideNothing(p, at+x, &per)
+				continue
+			}
+			if low >= z {
+				out[x] = wayOut | wayFlat
+				d.flats = append(d.flats, int32(at+x))
+				continue
+			}
+			here := float64(heightOf(z))
+			best := max(gradient(here, key(ns>>3), int(ns&7), perY), gradient(here, key(we>>3), int(we&7), perX), gradient(here, key(corner>>3), int(corner&7), perD))
+			out[x] = way(7 - best&7)
+		}
+	}
+	for i, drain := range drains {
+		if at := p.at(i%w, i/w); drain { // keeps what reaches it
+			d.way[at] = d.way[at]&(wayCut|wayNone) | wayOut
+		}
+	}
+	if drains != nil {
+		d.flats = slices.DeleteFunc(d.flats, func(at int32) bool { return d.way[at]&wayFlat == 0 })
+	}
+}
+
+// besideNothing is the way of a cell that is missing, or beside one that is.
+func (d *drainer) besideNothing(p padded, i int, per *[8]float64) way {
+	z := d.key[i]
+	if z == missingKey {
 		return wayOut | wayNone
 	}
-	best, to := 0.0, wayOut|wayFlat
-	cut := way(0)
-	for k := range steps {
-		there := z[i+steps[k]]
-		if there != there {
-			cut = wayCut
+	best, to := int64(-1), wayOut
+	for k, step := range p.steps() {
+		there := d.key[i+step]
+		if there == missingKey || there >= z {
 			continue
 		}
-		if drop := (float64(here) - float64(there)) * per[k]; drop > best {
-			best, to = drop, way(k)
+		if g := gradient(float64(heightOf(z)), there, k, per[k]); g > best {
+			best, to = g, way(k)
 		}
 	}
-	if cut != 0 {
-		to &^= wayFlat
-	}
-	return to | cut
+	return to | wayCut
 }
 
 // Drain finds the way of each cell's water over the filled surface: to the
 // neighbour to which it falls most steeply, and over flats along the fewest
 // steps to where the ground goes on falling or the water leaves. Other stages
-// call it where they need it; calling it twice does nothing.
+// call it where they need it; calling it twice does nothing. It fills hollows
+// on the way, for less than [Water.Fill] and it apart.
 func (w *Water) Drain(ctx context.Context) error {
 	return w.once(drainStage, func() error {
 		if err := w.makeLayer(wayLayer, 1); err != nil {
 			return err
 		}
+		filled := w.filledAlready()
+		if !filled {
+			if err := w.makeLayer(filledLayer, 4); err != nil {
+				return err
+			}
+		}
 		w.wayEdge = make([]way, w.lattice.edges())
-		steps := flatSteps{edge: make([]uint32, w.lattice.edges()), dirty: make([]bool, w.lattice.tiles()), flat: make([]bool, w.lattice.tiles())}
-		if err := w.each(ctx, "Finding the way down", func(k *worker, t int) error { return k.descend(t, &steps) }); err != nil {
+		s := w.newFlatSteps()
+		if err := w.each(ctx, "Finding the way down", func(k *worker, t int) error { return k.descend(t, filled, s) }); err != nil {
 			return err
 		}
-		copy(steps.dirty, steps.flat)
+		w.done[filledLayer] = true
 		for {
 			var dirty []int
-			for t, d := range steps.dirty {
+			for t, d := range s.dirty {
 				if d {
 					dirty = append(dirty, t)
 				}
@@ -111,7 +156,7 @@ func (w *Water) Drain(ctx context.Context) error {
 			if dirty == nil {
 				return nil
 			}
-			if err := w.eachOf(ctx, "Crossing flats", dirty, func(k *worker, t int) error { return k.cross(t, &steps) }); err != nil {
+			if err := w.eachOf(ctx, "Crossing flats", dirty, func(k *worker, t int) error { return k.cross(t, s) }); err != nil {
 				return err
 			}
 		}
@@ -120,31 +165,38 @@ func (w *Water) Drain(ctx context.Context) error {
 
 // loadFilled reads the filled heights of a tile and those around it.
 func (k *worker) loadFilled(t int) (padded, error) {
-	l := k.w.lattice
-	win := l.window(t)
-	p := pad(win)
-	k.filled = sized(k.filled, win.Size())
-	if err := k.getHeights(filledLayer, t, k.filled); err != nil {
-		return p, err
-	}
-	d := &k.drainer
-	d.z = sized(d.z, p.len())
-	for y := range win.Rows {
-		copy(d.z[p.at(0, y):], k.filled[y*win.Cols:][:win.Cols])
-	}
-	k.ring = l.ring(k.ring[:0], t)
-	for _, c := range k.ring {
-		d.z[c.pad] = raster.Missing
-		if c.cell >= 0 {
-			d.z[c.pad] = k.w.filledEdge[c.cell]
-		}
-	}
-	return p, nil
+	k.keys = sized(k.keys, k.w.lattice.window(t).Size())
+	err := k.w.store.Read(filledLayer, t, 0, bytesOf(k.keys))
+	return k.padFilled(t), err
 }
 
-// descend does the first pass over a tile.
-func (k *worker) descend(t int, s *flatSteps) error {
-	p, err := k.loadFilled(t)
+// padFilled pads the filled heights of a tile with those around it.
+func (k *worker) padFilled(t int) padded {
+	l, d := k.w.lattice, &k.drainer
+	p := pad(l.window(t))
+	d.key = sized(d.key, p.len())
+	spread(p, d.key, k.keys)
+	k.ring = l.ring(k.ring[:0], t)
+	for _, c := range k.ring {
+		d.key[c.pad] = missingKey
+		if c.cell >= 0 {
+			d.key[c.pad] = k.w.filledEdge[c.cell]
+		}
+	}
+	return p
+}
+
+// descend fills a tile, if that is to be done, and finds its ways as far as
+// what is known of the tiles around it allows.
+func (k *worker) descend(t int, filled bool, s *flatSteps) error {
+	var p padded
+	var err error
+	if filled {
+		p, err = k.loadFilled(t)
+	} else {
+		err = k.fill(t)
+		p = k.padFilled(t)
+	}
 	if err != nil {
 		return err
 	}
@@ -153,57 +205,87 @@ func (k *worker) descend(t int, s *flatSteps) error {
 		return err
 	}
 	d := &k.drainer
-	d.way = sized(d.way, (p.w-2)*(p.h-2))
-	descend(p, d.z, drains, k.w.ground.DX, k.w.ground.DY, d.way)
-	for _, v := range d.way {
-		if v&wayFlat != 0 {
-			s.flat[t] = true
-			break
-		}
+	d.descend(p, drains, k.w.ground.DX, k.w.ground.DY)
+	d.clearSteps(p)
+	for _, at := range d.flats {
+		d.step[at] = unknown
 	}
-	first := k.w.lattice.first[t]
-	e := edge{p.w - 2, p.h - 2}
-	for i := range e.len() {
-		v := d.way[e.inTile(i)]
-		k.w.wayEdge[first+i] = v
-		if v&wayFlat != 0 {
-			s.edge[first+i] = unknown
-		}
-	}
-	return k.w.store.Write(wayLayer, t, d.way)
-}
-
-// inTile returns the place of an edge cell among the cells of its tile.
-func (e edge) inTile(i int) int {
-	x, y := e.cell(i)
-	return y*e.w + x
+	return k.crossFlats(t, p, s)
 }
 
 // flatSteps is what the tiles know of each other while flats are crossed: how
 // many steps each edge cell has to go until it is off its flat, 0 off flats,
 // unknown where no way was found yet. A tile is dirty when it must be done
-// (again). Each tile alone finds the fewest steps that its own cells and those
+// again. Each tile alone finds the fewest steps that its own cells and those
 // around it allow; steps only ever get fewer, and when no tile is dirty they
 // are the fewest there are.
 type flatSteps struct {
 	mu    sync.Mutex
 	edge  []uint32
 	dirty []bool
-	flat  []bool // tiles that have flats
 }
 
-// cross finds the ways over the flats of a tile.
+func (w *Water) newFlatSteps() *flatSteps {
+	s := &flatSteps{edge: make([]uint32, w.lattice.edges()), dirty: make([]bool, w.lattice.tiles())}
+	for i := range s.edge {
+		s.edge[i] = unknown
+	}
+	return s
+}
+
+// cross finds the ways over the flats at the border of a tile once more.
 func (k *worker) cross(t int, s *flatSteps) error {
 	p, err := k.loadFilled(t)
 	if err != nil {
 		return err
 	}
-	d := &k.drainer
-	d.way = sized(d.way, (p.w-2)*(p.h-2))
-	if err := k.w.store.Read(wayLayer, t, 0, d.way); err != nil {
+	n := (p.w - 2) * (p.h - 2)
+	k.bytes = sized(k.bytes, n)
+	if err := k.w.store.Read(wayLayer, t, 0, k.bytes); err != nil {
 		return err
 	}
-	d.startSteps(p)
+	d := &k.drainer
+	d.way = sized(d.way, p.len())
+	ringOf(p, d.way)
+	spread(p, d.way, k.bytes)
+	d.listBorderFlats(p)
+	return k.crossFlats(t, p, s)
+}
+
+// listBorderFlats lists the cells of the flats that touch the tile's border,
+// and forgets their ways.
+func (d *drainer) listBorderFlats(p padded) {
+	steps, e := p.steps(), edge{p.w - 2, p.h - 2}
+	d.clearSteps(p)
+	d.flats = d.flats[:0]
+	take := func(at int) {
+		if v := d.way[at]; v&wayFlat != 0 && v != wayRing && d.step[at] == 0 {
+			d.step[at], d.way[at] = unknown, wayOut|wayFlat
+			d.flats = append(d.flats, int32(at))
+		}
+	}
+	for i := range e.len() {
+		take(p.at(e.cell(i)))
+	}
+	for n := 0; n < len(d.flats); n++ {
+		at := int(d.flats[n])
+		for _, by := range steps {
+			if d.key[at+by] == d.key[at] {
+				take(at + by)
+			}
+		}
+	}
+}
+
+func (d *drainer) clearSteps(p padded) {
+	d.step = sized(d.step, p.len())
+	clear(d.step)
+}
+
+// crossFlats finds the ways over the listed flats of a tile, keeps the tile's
+// ways and tells the others.
+func (k *worker) crossFlats(t int, p padded, s *flatSteps) error {
+	d := &k.drainer
 	s.mu.Lock()
 	s.dirty[t] = false
 	for _, c := range k.ring {
@@ -214,37 +296,18 @@ func (k *worker) cross(t int, s *flatSteps) error {
 	}
 	s.mu.Unlock()
 	d.findSteps(p)
-	d.pointOver(p)
 	k.publish(t, p, s)
-	return k.w.store.Write(wayLayer, t, d.way)
+	k.bytes = sized(k.bytes, (p.w-2)*(p.h-2))
+	compact(p, k.bytes, d.way)
+	return k.w.store.Write(wayLayer, t, k.bytes)
 }
 
-// startSteps sets the steps of a tile's cells as they are before any flat is
-// crossed.
-func (d *drainer) startSteps(p padded) {
-	d.step = sized(d.step, p.len())
-	n := 0
-	for y := range p.h - 2 {
-		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			d.step[i] = 0
-			if d.way[n]&wayFlat != 0 {
-				d.step[i] = unknown
-			}
-			n++
-		}
-	}
-}
-
-// findSteps walks into the flats from all sides at once, fewest steps first.
-// Two cells of one flat are neighbours of the same filled height.
+// findSteps walks into the listed flats from all sides at once, fewest steps
+// first, and points each cell at its first neighbour that has one step less to
+// go. Two cells of one flat are neighbours of the same filled height.
 func (d *drainer) findSteps(p padded) {
 	steps := p.steps()
-	d.findSeeds(p, &steps)
-	d.queue = d.queue[:0]
-	inside := func(i int) bool {
-		x, y := i%p.w, i/p.w
-		return x > 0 && y > 0 && x < p.w-1 && y < p.h-1
-	}
+	d.findSeeds(&steps)
 	for q, s := 0, 0; q < len(d.queue) || s < len(d.seeds); {
 		var at int
 		if s < len(d.seeds) && (q == len(d.queue) || d.seeds[s]>>32 < uint64(d.step[d.queue[q]])) {
@@ -259,57 +322,56 @@ func (d *drainer) findSteps(p padded) {
 			at = int(d.queue[q])
 			q++
 		}
-		next := d.step[at] + 1
-		for _, k := range steps {
-			if j := at + k; d.z[j] == d.z[at] && d.step[j] > next && inside(j) {
-				d.step[j] = next
-				d.queue = append(d.queue, int32(j))
-			}
-		}
+		d.leave(at, &steps)
 	}
 }
 
-// findSeeds gathers the flat cells beside a cell that knows its steps, in the
-// order of their own.
-func (d *drainer) findSeeds(p padded, steps *[8]int) {
-	d.seeds = d.seeds[:0]
-	for y := range p.h - 2 {
-		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			if d.step[i] != unknown {
-				continue
-			}
-			least := uint32(unknown)
-			for _, k := range steps {
-				if d.z[i+k] == d.z[i] {
-					least = min(least, d.step[i+k])
+// leave points a cell that knows its steps, and tells those around it.
+func (d *drainer) leave(at int, steps *[8]int) {
+	z, step, to := d.key[at], d.step[at], wayOut
+	for k, by := range steps {
+		j := at + by
+		if d.key[j] != z {
+			continue
+		}
+		switch there := d.step[j]; {
+		case there == step-1 && to == wayOut:
+			to = way(k)
+		case there > step+1 && d.way[j] != wayRing:
+			d.step[j] = step + 1
+			d.queue = append(d.queue, int32(j))
+		}
+	}
+	d.way[at] = wayFlat | to
+}
+
+// findSeeds gathers the flat cells beside a cell that knows its steps: in the
+// queue those with one step to go, in seeds those beside other tiles with more,
+// in the order of their steps.
+func (d *drainer) findSeeds(steps *[8]int) {
+	d.seeds, d.queue = d.seeds[:0], d.queue[:0]
+	for _, at := range d.flats {
+		z, least := d.key[at], uint32(unknown)
+		for _, by := range steps {
+			if j := int(at) + by; d.key[j] == z && d.step[j] < least {
+				least = d.step[j]
+				if least == 0 {
+					break
 				}
 			}
-			if least != unknown {
-				d.seeds = append(d.seeds, uint64(least+1)<<32|uint64(i))
-			}
 		}
+		switch least {
+		case 0:
+			d.queue = append(d.queue, at)
+		case unknown:
+		default:
+			d.seeds = append(d.seeds, uint64(least+1)<<32|uint64(at))
+		}
+	}
+	for _, at := range d.queue {
+		d.step[at] = 1
 	}
 	slices.Sort(d.seeds)
-}
-
-// pointOver points each flat cell at its first neighbour that has one step
-// less to go.
-func (d *drainer) pointOver(p padded) {
-	steps := p.steps()
-	n := 0
-	for y := range p.h - 2 {
-		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			if d.way[n]&wayFlat != 0 && d.step[i] != unknown {
-				for k, to := range steps {
-					if d.z[i+to] == d.z[i] && d.step[i+to] == d.step[i]-1 {
-						d.way[n] = wayFlat | way(k)
-						break
-					}
-				}
-			}
-			n++
-		}
-	}
 }
 
 // publish tells the other tiles what a tile found for its edge cells. A tile
@@ -324,7 +386,7 @@ func (k *worker) publish(t int, p padded, s *flatSteps) {
 		x, y := e.cell(i)
 		at := p.at(x, y)
 		cell := l.first[t] + i
-		k.w.wayEdge[cell] = k.drainer.way[y*e.w+x]
+		k.w.wayEdge[cell] = k.drainer.way[at]
 		if k.drainer.step[at] == s.edge[cell] {
 			continue
 		}

@@ -30,11 +30,15 @@ const (
 )
 
 func keyOf(v float32) key {
-	if v != v || v > math.MaxFloat32 || v < -math.MaxFloat32 {
-		return missingKey
+	b := math.Float32bits(v)
+	k := b ^ (uint32(int32(b)>>31) | 1<<31)
+	if b&^(1<<31) >= 0xff<<23 { // not a number, or infinite
+		k = missingKey
 	}
-	b := math.Float32bits(v + 0) // + 0: there is one zero
-	return b ^ (uint32(int32(b)>>31) | 1<<31)
+	if b == 1<<31 { // there is one zero
+		k = 1 << 31
+	}
+	return k
 }
 
 func heightOf(k key) float32 {
@@ -67,24 +71,18 @@ type filler struct {
 	pairs pairs
 	links []uint64
 	sets  []int32
-	inner []key
-	term  []uint16 // of a root
+	inner []key    // of each label: its inner level
+	term  []uint16 // of each label: the terminal it hangs on
 	outer []int32  // sets of terminals
 }
 
 const noTerminal = math.MaxUint16
 
-// load sets the padded keys of a tile. Cells beyond the ground are missing,
-// those of other tiles unknown.
-func (f *filler) load(heights raster.Tile, ring []ringCell) {
-	p := pad(heights.Window)
+// load sets the padded keys of a tile from those of its cells. Cells beyond
+// the ground are missing, those of other tiles unknown.
+func (f *filler) load(p padded, keys []key, ring []ringCell) {
 	f.key = sized(f.key, p.len())
-	for y := range heights.Rows {
-		row := f.key[p.at(0, y):p.at(heights.Cols, y)]
-		for x, v := range heights.ValueRow(heights.Row + y) {
-			row[x] = keyOf(v)
-		}
-	}
+	spread(p, f.key, keys)
 	for _, c := range ring {
 		f.key[c.pad] = unknownKey
 		if c.cell < 0 {
@@ -93,39 +91,44 @@ func (f *filler) load(heights raster.Tile, ring []ringCell) {
 	}
 }
 
-// survey fills a tile as far as the tile alone allows. It sets level to each
-// cell's inner level and terminal to what it hangs on: the filled height is
-// the higher of the level and the terminal's.
-func (f *filler) survey(heights raster.Tile, drains []bool, ring []ringCell, edgePads []int, level []key, terminal []uint16) *fillSummary {
-	f.load(heights, ring)
-	p := pad(heights.Window)
+// survey fills a tile as far as the tile alone allows. The filled height of a
+// cell is the highest of its own, the inner level of its label and the level
+// of the terminal that its label hangs on.
+func (f *filler) survey(p padded, keys []key, drains []bool, ring []ringCell, edgePads []int) *fillSummary {
+	f.load(p, keys, ring)
 	f.point(p, drains)
 	labels := f.follow(p)
 	sum := f.findTerminals(edgePads, labels)
 	f.findLinks(p)
 	f.join(sum, labels)
-	f.write(p, level, terminal)
 	return sum
+}
+
+// column is the lowest of three cells above each other, with its place among
+// nine in rows.
+func column(up, mid, down key) uint64 {
+	return min(uint64(up)<<4, uint64(mid)<<4|3, uint64(down)<<4|6)
 }
 
 // point points each cell at its lowest neighbour, a draining one at label 0.
 func (f *filler) point(p padded, drains []bool) {
 	f.pit = sized(f.pit, p.len())
-	order := [9]int{-p.w - 1, -p.w, -p.w + 1, -1, 0, 1, p.w - 1, p.w, p.w + 1}
+	order := [16]int32{-int32(p.w) - 1, -int32(p.w), -int32(p.w) + 1, -1, 0, 1, int32(p.w) - 1, int32(p.w), int32(p.w) + 1}
 	for y := range p.h - 2 {
 		at := p.at(0, y)
 		up, mid, down := f.key[at-p.w-1:][:p.w], f.key[at-1:][:p.w], f.key[at+p.w-1:][:p.w]
 		out := f.pit[at:][:p.w-2]
+		a, b := column(up[0], mid[0], down[0]), column(up[1], mid[1], down[1])
+		up, mid, down = up[2:][:len(out)], mid[2:][:len(out)], down[2:][:len(out)]
 		for x := range out {
-			low := min(
-				uint64(up[x])<<4, uint64(up[x+1])<<4|1, uint64(up[x+2])<<4|2,
-				uint64(mid[x])<<4|3, uint64(mid[x+1])<<4|4, uint64(mid[x+2])<<4|5,
-				uint64(down[x])<<4|6, uint64(down[x+1])<<4|7, uint64(down[x+2])<<4|8)
+			c := column(up[x], mid[x], down[x])
+			low := min(a, b+1, c+2)
+			a, b = b, c
+			to := int32(at+x) + order[low&15]
 			if low < 16 { // beside a missing cell, or missing
-				out[x] = ^0
-			} else {
-				out[x] = int32(at + x + order[low&15])
+				to = ^0
 			}
+			out[x] = to
 		}
 	}
 	for i, drain := range drains {
@@ -180,38 +183,47 @@ func (f *filler) findTerminals(edgePads []int, labels int) *fillSummary {
 }
 
 // findLinks gathers the least level between any two watersheds that touch.
+// Missing cells and those around them are one watershed, so no link leads to a
+// missing cell.
 func (f *filler) findLinks(p padded) {
 	f.pairs.reset()
+	w := p.w - 2
 	for y := range p.h - 2 {
 		at := p.at(0, y)
-		for i := at; i < at+p.w-2; i++ {
-			a, z := f.pit[i], f.key[i]
-			if z == missingKey {
-				continue
+		if y == p.h-3 {
+			for i := at; i < at+w-1; i++ {
+				f.see(i, i+1)
 			}
-			last := i == at+p.w-3
-			if !last {
-				f.see(a, z, i+1)
-			}
-			if y == p.h-3 {
-				continue
-			}
-			if i > at {
-				f.see(a, z, i+p.w-1)
-			}
-			f.see(a, z, i+p.w)
-			if !last {
-				f.see(a, z, i+p.w+1)
+			return
+		}
+		f.see(at, at+p.w)
+		if w == 1 {
+			continue
+		}
+		f.see(at, at+1)
+		f.see(at, at+p.w+1)
+		row, below := f.pit[at+1:][:w-1], f.pit[at+p.w:][:w]
+		east, southEast := row[1:], below[2:]
+		row, below = row[:len(east)], below[:len(east)+1]
+		for x, a := range row[:len(southEast)] {
+			if (a^east[x])|(a^below[x])|(a^below[x+1])|(a^southEast[x]) != 0 {
+				i := at + 1 + x
+				f.see(i, i+1)
+				f.see(i, i+p.w-1)
+				f.see(i, i+p.w)
+				f.see(i, i+p.w+1)
 			}
 		}
+		end := at + w - 1
+		f.see(end, end+p.w-1)
+		f.see(end, end+p.w)
 	}
 }
 
-func (f *filler) see(a int32, z key, j int) {
-	if b := f.pit[j]; b != a {
-		if other := f.key[j]; other != missingKey {
-			f.pairs.add(^a, ^b, max(z, other))
-		}
+// see notes what two neighbouring cells tell of their watersheds.
+func (f *filler) see(i, j int) {
+	if a, b := f.pit[i], f.pit[j]; a != b {
+		f.pairs.add(^a, ^b, max(f.key[i], f.key[j]))
 	}
 }
 
@@ -231,6 +243,10 @@ func (f *filler) join(sum *fillSummary, labels int) {
 		l := f.pairs.link(packed)
 		f.joinLink(sum, find(f.sets, l.a), find(f.sets, l.b), l.level)
 	}
+	for i := range f.sets {
+		root := find(f.sets, int32(i))
+		f.inner[i], f.term[i] = f.inner[root], f.term[root]
+	}
 }
 
 func (f *filler) joinLink(sum *fillSummary, a, b int32, level key) {
@@ -247,23 +263,6 @@ func (f *filler) joinLink(sum *fillSummary, a, b int32, level key) {
 		if x, y := find(f.outer, int32(ta)), find(f.outer, int32(tb)); x != y {
 			f.outer[x] = y
 			sum.links = append(sum.links, link{int32(ta), int32(tb), level})
-		}
-	}
-}
-
-// write sets the inner level and the terminal of each cell.
-func (f *filler) write(p padded, level []key, terminal []uint16) {
-	n := 0
-	for y := range p.h - 2 {
-		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			z := f.key[i]
-			if z == missingKey {
-				level[n], terminal[n] = missingKey, 0
-			} else {
-				root := find(f.sets, ^f.pit[i])
-				level[n], terminal[n] = max(z, f.inner[root]), f.term[root]
-			}
-			n++
 		}
 	}
 }
@@ -346,15 +345,11 @@ func (p *pairs) levels(n int) []key {
 	return level
 }
 
-// finishFill sets the filled heights of a tile from what the survey found and
-// the levels of its terminals.
-func finishFill(filled []float32, level []key, terminal []uint16, levels []key) {
-	for i, k := range level {
-		if k == missingKey {
-			filled[i] = raster.Missing
-			continue
-		}
-		filled[i] = heightOf(max(k, levels[terminal[i]]))
+// raise sets each key to the level of its label where that is higher.
+func raise[L uint16 | int32](keys []key, labels []L, levels []key) {
+	labels = labels[:len(keys)]
+	for i, k := range keys {
+		keys[i] = max(k, levels[labels[i]])
 	}
 }
 
@@ -364,16 +359,4 @@ func sized[T any](s []T, n int) []T {
 		return make([]T, n)
 	}
 	return s[:n]
-}
-
-// heights gives back the heights as they were surveyed: infinite ones are
-// missing, and there is one zero.
-func (f *filler) heights(p padded, out []float32) {
-	n := 0
-	for y := range p.h - 2 {
-		for _, k := range f.key[p.at(0, y):p.at(p.w-2, y)] {
-			out[n] = heightOf(k)
-			n++
-		}
-	}
 }

@@ -65,14 +65,8 @@ const given = 255 // waiting, for a cell that has given
 // load sets the padded ways from those of a tile, row by row.
 func (g *gatherer) load(p padded, ways []way) {
 	g.way = sized(g.way, p.len())
-	for x := range p.w {
-		g.way[x], g.way[p.len()-1-x] = wayRing, wayRing
-	}
-	for y := range p.h - 2 {
-		row := g.way[(y+1)*p.w:][:p.w]
-		row[0], row[p.w-1] = wayRing, wayRing
-		copy(row[1:], ways[y*(p.w-2):][:p.w-2])
-	}
+	ringOf(p, g.way)
+	spread(p, g.way, ways)
 }
 
 // gather adds up the amounts of a tile; inflow, of the tile's edge cells, may
@@ -193,7 +187,7 @@ func (k *worker) finishOne(t int, inflow []amount) error {
 func (k *worker) putAmounts(layer string, t int, p padded, padded []amount) error {
 	k.bytes = sized(k.bytes, 8*(p.w-2)*(p.h-2))
 	for y := range p.h - 2 {
-		put64(k.bytes[8*y*(p.w-2):], padded[p.at(0, y):p.at(p.w-2, y)])
+		copy(k.bytes[8*y*(p.w-2):], bytesOf(padded[p.at(0, y):p.at(p.w-2, y)]))
 	}
 	return k.w.store.Write(layer, t, k.bytes)
 }

@@ -1,6 +1,10 @@
 package water
 
-import "context"
+import (
+	"context"
+
+	"likelyground/raster"
+)
 
 // Hollows. Cells that filling raised and that touch, over sides or corners,
 // are one hollow; they all stand at one level, since a lower one would let the
@@ -11,7 +15,8 @@ const hollowLayer = "hollow area"
 
 // hollows finds the hollows of a tile for one worker.
 type hollows struct {
-	ground []float32
+	ground []key
+	filled []key
 	label  []int32 // padded: 0 outside hollows
 	cells  []int64 // of each label; 0 counts nothing
 	border []int32 // label to its number among those at the border, 0 for none
@@ -21,6 +26,9 @@ type hollows struct {
 
 // Hollows works out how large each hollow is.
 func (w *Water) Hollows(ctx context.Context) error {
+	if err := w.Fill(ctx); err != nil {
+		return err
+	}
 	return w.once(hollowLayer, func() error {
 		if err := w.makeLayer(hollowLayer, 4); err != nil {
 			return err
@@ -48,14 +56,14 @@ type hollowSummary struct {
 }
 
 // find labels the hollows of a tile.
-func (h *hollows) find(p padded, filled []float32) {
+func (h *hollows) find(p padded) {
 	h.label = sized(h.label, p.len())
 	clear(h.label)
 	const raised = -1
 	n := 0
 	for y := range p.h - 2 {
 		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			if filled[n] > h.ground[n] {
+			if h.filled[n] > h.ground[n] {
 				h.label[i] = raised
 			}
 			n++
@@ -135,14 +143,14 @@ func (s *hollowSummary) solve(l *lattice) {
 // findHollows labels the hollows of a tile from the store.
 func (k *worker) findHollows(t int) error {
 	h, w := &k.hollows, k.w.lattice.window(t)
-	h.ground, k.filled = sized(h.ground, w.Size()), sized(k.filled, w.Size())
-	if err := k.getHeights(groundLayer, t, h.ground); err != nil {
+	h.ground, h.filled = sized(h.ground, w.Size()), sized(h.filled, w.Size())
+	if err := k.w.store.Read(groundLayer, t, 0, bytesOf(h.ground)); err != nil {
 		return err
 	}
-	if err := k.getHeights(filledLayer, t, k.filled); err != nil {
+	if err := k.w.store.Read(filledLayer, t, 0, bytesOf(h.filled)); err != nil {
 		return err
 	}
-	h.find(pad(w), k.filled)
+	h.find(pad(w))
 	return nil
 }
 
@@ -162,9 +170,12 @@ func (k *worker) finishHollows(t int, s *hollowSummary) error {
 	n := 0
 	for y := range p.h - 2 {
 		for _, label := range h.label[p.at(0, y):p.at(p.w-2, y)] {
-			h.area[n] = float32(float64(h.cells[label])*k.w.cellArea()) + 0*h.ground[n] // missing where the ground is
+			h.area[n] = float32(float64(h.cells[label]) * k.w.cellArea())
+			if h.ground[n] == missingKey {
+				h.area[n] = raster.Missing
+			}
 			n++
 		}
 	}
-	return k.putHeights(hollowLayer, t, h.area)
+	return k.w.store.Write(hollowLayer, t, bytesOf(h.area))
 }

@@ -25,7 +25,9 @@ const FillStage = "fill"
 // state is what stages leave in memory.
 type state struct {
 	Drains     []bool
-	FilledEdge []float32
+	Labels     []int
+	Levels     [][]key
+	FilledEdge []key
 	WayEdge    []way
 }
 
@@ -34,7 +36,7 @@ func (w *Water) stateOf(stage string) ([]byte, error) {
 	var s state
 	switch stage {
 	case FillStage:
-		s.Drains, s.FilledEdge = w.drains, w.filledEdge
+		s.Drains, s.Labels, s.Levels, s.FilledEdge = w.drains, w.labels, w.levels, w.filledEdge
 	case drainStage:
 		s.WayEdge = w.wayEdge
 	default:
@@ -56,11 +58,11 @@ func (w *Water) restore(stage string, data []byte) error {
 	}
 	tiles, edges := w.lattice.tiles(), w.lattice.edges()
 	if stage == FillStage {
-		w.drains, w.filledEdge = s.Drains, s.FilledEdge
+		w.drains, w.labels, w.levels, w.filledEdge = s.Drains, s.Labels, s.Levels, s.FilledEdge
 	} else {
-		w.wayEdge = s.WayEdge
+		w.wayEdge, w.done[filledLayer] = s.WayEdge, true
 	}
-	if len(w.drains) != tiles || len(w.filledEdge) != edges || stage == drainStage && len(w.wayEdge) != edges {
+	if len(w.drains) != tiles || len(w.levels) != tiles || len(w.filledEdge) != edges || stage == drainStage && len(w.wayEdge) != edges {
 		return fmt.Errorf("water: what was kept of stage %q is of another ground", stage)
 	}
 	return nil

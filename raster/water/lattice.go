@@ -116,6 +116,20 @@ func (p padded) len() int { return p.w * p.h }
 // at returns the place of column x and row y of the tile, -1 to its size.
 func (p padded) at(x, y int) int { return (y+1)*p.w + x + 1 }
 
+// spread copies the rows of a tile into the padded layout.
+func spread[T any](p padded, into, rows []T) {
+	for y := range p.h - 2 {
+		copy(into[p.at(0, y):p.at(p.w-2, y)], rows[y*(p.w-2):])
+	}
+}
+
+// compact is the inverse of spread.
+func compact[T any](p padded, into, rows []T) {
+	for y := range p.h - 2 {
+		copy(into[y*(p.w-2):], rows[p.at(0, y):p.at(p.w-2, y)])
+	}
+}
+
 // neighbours are the steps to the eight neighbours. Their order settles ties
 // everywhere: sides before corners, north first.
 var neighbours = [8]struct{ x, y int }{{0, -1}, {-1, 0}, {1, 0}, {0, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 1}}

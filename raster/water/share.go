@@ -67,16 +67,16 @@ type shares struct {
 // find finds the lower neighbours of a cell and what part each should have;
 // steepest is the neighbour that gets what rounding leaves over, last in the
 // list.
-func (s *shares) find(z []float32, i int, steps *[8]int, per *[8]float64, steepest int) {
-	here, total := float64(z[i]), 0.0
+func (s *shares) find(keys []key, i int, steps *[8]int, per *[8]float64, steepest int) {
+	here, total := float64(heightOf(keys[i])), 0.0
 	s.n = 0
 	last := 0.0
 	for k, step := range steps {
-		drop := here - float64(z[i+step])
-		if !(drop > 0) {
+		there := keys[i+step]
+		if there >= keys[i] || there == missingKey {
 			continue
 		}
-		w := freeman(drop * per[k])
+		w := freeman((here - float64(heightOf(there))) * per[k])
 		total += w
 		if k == steepest {
 			last = w

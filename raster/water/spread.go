@@ -45,10 +45,10 @@ func (w *Water) GatherMany(ctx context.Context) error {
 type spreadTile struct {
 	tile    int
 	p       padded
-	z       []float32 // padded filled heights
-	way     []way     // padded
-	amount  []amount  // padded
-	waiting []uint8   // padded: donors of this tile that are still to give, given, or beyond
+	key     []key    // padded, of filled heights
+	way     []way    // padded
+	amount  []amount // padded
+	waiting []uint8  // padded: donors of this tile that are still to give, given, or beyond
 	ring    []ringCell
 	left    int // cells that have not given yet
 
@@ -92,7 +92,7 @@ func (s *spreader) findDonors(t *spreadTile, fed []bool) {
 				t.waiting[i+s.steps[v&wayTo]]++
 			default:
 				for _, k := range s.steps {
-					if t.z[i+k] < t.z[i] {
+					if t.key[i+k] < t.key[i] && t.key[i+k] != missingKey {
 						t.waiting[i+k]++
 					}
 				}
@@ -149,7 +149,7 @@ func (s *spreader) empty(t *spreadTile) {
 		case v&wayFlat != 0:
 			s.give(t, i+s.steps[v&wayTo], t.amount[i])
 		default:
-			s.shares.find(t.z, i, &s.steps, &s.per, int(v&wayTo))
+			s.shares.find(t.key, i, &s.steps, &s.per, int(v&wayTo))
 			s.shares.deal(t.amount[i])
 			for k := range s.shares.n {
 				s.give(t, s.shares.to[k], s.shares.amount[k])
@@ -194,7 +194,7 @@ func (s *spreader) load(k *worker, t *spreadTile, fresh bool, fed []bool) error 
 		return err
 	}
 	t.p, s.steps = p, p.steps()
-	t.z, t.way = append(t.z[:0], k.drainer.z...), append(t.way[:0], k.gatherer.way...)
+	t.key, t.way = append(t.key[:0], k.drainer.key...), append(t.way[:0], k.gatherer.way...)
 	t.ring = append(t.ring[:0], k.ring...)
 	t.amount, t.waiting = sized(t.amount, p.len()), sized(t.waiting, p.len())
 	if fresh {
@@ -226,7 +226,7 @@ func (k *worker) getSpread(t *spreadTile) error {
 		return err
 	}
 	for y := range h {
-		get64(t.amount[t.p.at(0, y):t.p.at(w, y)], k.bytes[8*y*w:])
+		copy(bytesOf(t.amount[t.p.at(0, y):t.p.at(w, y)]), k.bytes[8*y*w:])
 	}
 	if err := k.w.store.Read(waitingLayer, t.tile, 0, k.bytes[:w*h]); err != nil {
 		return err

@@ -126,7 +126,11 @@ func TestGatherManyOnShapes(t *testing.T) {
 	per, p := perStep(10, 10), padded{3, 3}
 	steps := p.steps()
 	var s shares
-	s.find(f.Values, 4, &steps, &per, 6)
+	keys := make([]key, len(f.Values))
+	for i, z := range f.Values {
+		keys[i] = keyOf(z)
+	}
+	s.find(keys, 4, &steps, &per, 6)
 	part := map[int]float64{}
 	for k := range s.n {
 		part[s.to[k]] = s.part[k]

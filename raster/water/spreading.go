@@ -69,7 +69,7 @@ func (w *Water) gives(t, a, b int) bool {
 	if v&wayFlat != 0 {
 		return w.lattice.receiver(t, a-w.lattice.first[t], v) == b
 	}
-	return w.filledEdge[b] < w.filledEdge[a]
+	return w.filledEdge[b] < w.filledEdge[a] && w.filledEdge[b] != missingKey
 }
 
 // run works until every tile is done.

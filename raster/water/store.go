@@ -1,12 +1,11 @@
 package water
 
 import (
-	"encoding/binary"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 	"sync"
+	"unsafe"
 )
 
 // Store keeps the layers of a computation: for each layer one record a tile,
@@ -193,60 +192,11 @@ func (s *Scratch) Close() error {
 	return first
 }
 
-// Numbers stand in records row by row, least significant byte first.
-
-func put32(b []byte, v []uint32) {
-	b = b[:4*len(v)]
-	for i, x := range v {
-		binary.LittleEndian.PutUint32(b[4*i:], x)
+// bytesOf is the memory of numbers, as they stand in records: row by row, in
+// the order of bytes that the machine has.
+func bytesOf[T uint8 | uint16 | int32 | uint32 | uint64 | float32](v []T) []byte {
+	if len(v) == 0 {
+		return nil
 	}
-}
-
-func get32(v []uint32, b []byte) {
-	b = b[:4*len(v)]
-	for i := range v {
-		v[i] = binary.LittleEndian.Uint32(b[4*i:])
-	}
-}
-
-func put64(b []byte, v []uint64) {
-	b = b[:8*len(v)]
-	for i, x := range v {
-		binary.LittleEndian.PutUint64(b[8*i:], x)
-	}
-}
-
-func get64(v []uint64, b []byte) {
-	b = b[:8*len(v)]
-	for i := range v {
-		v[i] = binary.LittleEndian.Uint64(b[8*i:])
-	}
-}
-
-func putFloats(b []byte, v []float32) {
-	b = b[:4*len(v)]
-	for i, x := range v {
-		binary.LittleEndian.PutUint32(b[4*i:], math.Float32bits(x))
-	}
-}
-
-func getFloats(v []float32, b []byte) {
-	b = b[:4*len(v)]
-	for i := range v {
-		v[i] = math.Float32frombits(binary.LittleEndian.Uint32(b[4*i:]))
-	}
-}
-
-func put16(b []byte, v []uint16) {
-	b = b[:2*len(v)]
-	for i, x := range v {
-		binary.LittleEndian.PutUint16(b[2*i:], x)
-	}
-}
-
-func get16(v []uint16, b []byte) {
-	b = b[:2*len(v)]
-	for i := range v {
-		v[i] = binary.LittleEndian.Uint16(b[2*i:])
-	}
+	return unsafe.Slice((*byte)(unsafe.Pointer(&v[0])), len(v)*int(unsafe.Sizeof(v[0])))
 }

@@ -46,6 +46,7 @@ type View struct {
 	w     *Water
 	bytes []byte
 	base  []float32
+	keys  []key
 	row   []amount
 }
 
@@ -61,11 +62,11 @@ func (v *View) Read(layer Layer, dst raster.Tile) error {
 	each := one / float64(unit)
 	switch layer {
 	case Filled:
-		return v.heights(filledLayer, dst)
+		return v.keyed(filledLayer, dst)
 	case HollowDepth:
 		return v.depth(dst)
 	case HollowArea:
-		return v.heights(hollowLayer, dst)
+		return v.floats(hollowLayer, dst)
 	case GatheredOne:
 		return v.gathered(oneLayer, dst, one)
 	case GatheredMany:
@@ -86,21 +87,31 @@ func (v *View) Read(layer Layer, dst raster.Tile) error {
 	return fmt.Errorf("water: no layer %d", layer)
 }
 
-// heights copies heights from the store.
-func (v *View) heights(layer string, dst raster.Tile) error {
+// floats copies numbers from the store.
+func (v *View) floats(layer string, dst raster.Tile) error {
+	return v.rows(layer, 4, dst.Window, func(at int, bytes []byte) { copy(bytesOf(dst.Values[at:]), bytes) })
+}
+
+// keyed sets dst to the heights of keys in the store.
+func (v *View) keyed(layer string, dst raster.Tile) error {
 	return v.rows(layer, 4, dst.Window, func(at int, bytes []byte) {
-		getFloats(dst.Values[at:at+len(bytes)/4], bytes)
+		v.keys = sized(v.keys, len(bytes)/4)
+		copy(bytesOf(v.keys), bytes)
+		out := dst.Values[at:][:len(v.keys)]
+		for i, k := range v.keys {
+			out[i] = heightOf(k)
+		}
 	})
 }
 
 func (v *View) depth(dst raster.Tile) error {
-	if err := v.heights(filledLayer, dst); err != nil {
+	if err := v.keyed(filledLayer, dst); err != nil {
 		return err
 	}
 	v.base = sized(v.base, dst.Size())
 	ground := raster.Tile{Window: dst.Window, Values: v.base}
 	ground.FillMissing()
-	if err := v.heights(groundLayer, ground); err != nil {
+	if err := v.keyed(groundLayer, ground); err != nil {
 		return err
 	}
 	for i, z := range ground.Values {
@@ -122,7 +133,7 @@ func (v *View) cut(layer string, dst raster.Tile) error {
 func (v *View) amounts(layer string, w raster.Window, f func(at int, a amount)) error {
 	return v.rows(layer, 8, w, func(at int, bytes []byte) {
 		v.row = sized(v.row, len(bytes)/8)
-		get64(v.row, bytes)
+		copy(bytesOf(v.row), bytes)
 		for i, a := range v.row {
 			if a != 0 {
 				f(at+i, a)

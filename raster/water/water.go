@@ -76,10 +76,10 @@ const (
 
 // Names of what the store keeps, one record a tile.
 const (
-	groundLayer = "ground" // heights
+	groundLayer = "ground" // keys of heights
 	drainLayer  = "drains" // a byte a cell, for tiles that have any
-	innerLayer  = "inner"  // inner levels and terminals, until the filling is done
-	filledLayer = "filled" // filled heights
+	labelLayer  = "labels" // watersheds, and what they hang on
+	filledLayer = "filled" // keys of filled heights
 )
 
 // Water is a ground with the layers that were worked out for it. Its stages
@@ -91,8 +91,10 @@ type Water struct {
 	workers []*worker
 	store   Store
 
-	drains     []bool    // of each tile: has it any
-	filledEdge []float32 // of each edge cell
+	drains     []bool  // of each tile: has it any
+	labels     []int   // of each tile: its watersheds
+	levels     [][]key // of each tile's terminals
+	filledEdge []key   // of each edge cell
 	wayEdge    []way
 	done       map[string]bool
 }
@@ -108,20 +110,21 @@ type worker struct {
 	hollows  hollows
 	tracer   tracer
 
-	heights  []float32
-	filled   []float32
-	drains   []bool
-	level    []key
-	terminal []uint16
-	bytes    []byte
-	row      []amount
-	ring     []ringCell
-	edges    []int
+	heights []float32
+	keys    []key
+	drains  []bool
+	small   []uint16 // labels of a tile with few
+	large   []int32
+	levels  []key
+	bytes   []byte
+	row     []amount
+	ring    []ringCell
+	edges   []int
 }
 
 // New looks at the ground of a window: it reads the heights once, tile by
-// tile, keeps them in the store, and works out how high water stands in the
-// hollows. The Water must be closed, even after an error of a later stage.
+// tile, keeps them in the store, and works out at what level water leaves each
+// hollow. The Water must be closed, even after an error of a later stage.
 func New(ctx context.Context, g Ground, o Options) (*Water, error) {
 	o = o.settled()
 	if err := g.check(o); err != nil {
@@ -132,7 +135,7 @@ func New(ctx context.Context, g Ground, o Options) (*Water, error) {
 	w.drains = make([]bool, w.lattice.tiles())
 	err := w.open()
 	if err == nil {
-		err = w.once(FillStage, func() error { return w.fill(ctx) })
+		err = w.once(FillStage, func() error { return w.survey(ctx) })
 	}
 	if err != nil {
 		w.Close()
@@ -206,16 +209,17 @@ func (w *Water) makeLayer(name string, bytes int) error {
 	return w.store.Make(name, w.lattice.tiles(), bytes*min(w.lattice.size, w.ground.Window.Cols)*min(w.lattice.size, w.ground.Window.Rows))
 }
 
-// fill reads the ground and fills its hollows.
-func (w *Water) fill(ctx context.Context) error {
+// survey reads the ground and finds the levels of its hollows.
+func (w *Water) survey(ctx context.Context) error {
 	for _, l := range []struct {
 		name  string
 		bytes int
-	}{{groundLayer, 4}, {drainLayer, 1}, {innerLayer, 6}, {filledLayer, 4}} {
+	}{{groundLayer, 4}, {drainLayer, 1}, {labelLayer, 16}} {
 		if err := w.makeLayer(l.name, l.bytes); err != nil {
 			return err
 		}
 	}
+	w.labels = make([]int, w.lattice.tiles())
 	sums := make([]*fillSummary, w.lattice.tiles())
 	err := w.each(ctx, "Reading the ground", func(k *worker, t int) error {
 		var err error
@@ -225,42 +229,119 @@ func (w *Water) fill(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	levels := solveFill(w.lattice, sums)
-	w.filledEdge = make([]float32, w.lattice.edges())
+	w.levels = solveFill(w.lattice, sums)
+	w.filledEdge = make([]key, w.lattice.edges())
 	for t, s := range sums {
-		finishFill(w.filledEdge[w.lattice.first[t]:w.lattice.first[t+1]], s.edge, s.terminal, levels[t])
+		edge := w.filledEdge[w.lattice.first[t]:w.lattice.first[t+1]]
+		copy(edge, s.edge)
+		raise(edge, s.terminal, w.levels[t])
 	}
-	err = w.each(ctx, "Filling hollows", func(k *worker, t int) error { return k.finishFill(t, levels[t]) })
-	if err != nil {
-		return err
-	}
-	return w.store.Drop(innerLayer)
+	return nil
 }
 
 func (k *worker) surveyFill(t int) (*fillSummary, error) {
 	l := k.w.lattice
 	win := l.window(t)
 	n := win.Size()
-	k.heights, k.drains = sized(k.heights, n), sized(k.drains, n)
-	k.level, k.terminal = sized(k.level, n), sized(k.terminal, n)
+	k.heights, k.drains, k.keys = sized(k.heights, n), sized(k.drains, n), sized(k.keys, n)
 	clear(k.drains)
-	tile := raster.Tile{Window: win, Values: k.heights}
-	if err := k.reader.Read(tile, k.drains); err != nil {
+	if err := k.reader.Read(raster.Tile{Window: win, Values: k.heights}, k.drains); err != nil {
 		return nil, err
 	}
-	k.ring, k.edges = l.ring(k.ring[:0], t), l.edgePads(k.edges[:0], t)
-	sum := k.filler.survey(tile, k.drains, k.ring, k.edges, k.level, k.terminal)
-	k.filler.heights(pad(win), k.heights)
-	if err := k.putHeights(groundLayer, t, k.heights); err != nil {
+	for i, z := range k.heights {
+		k.keys[i] = keyOf(z)
+	}
+	if err := k.w.store.Write(groundLayer, t, bytesOf(k.keys)); err != nil {
 		return nil, err
 	}
 	if err := k.putDrains(t, k.drains); err != nil {
 		return nil, err
 	}
-	k.bytes = sized(k.bytes, 6*n)
-	put32(k.bytes, k.level)
-	put16(k.bytes[4*n:], k.terminal)
-	return sum, k.w.store.Write(innerLayer, t, k.bytes)
+	k.ring, k.edges = l.ring(k.ring[:0], t), l.edgePads(k.edges[:0], t)
+	sum := k.filler.survey(pad(win), k.keys, k.drains, k.ring, k.edges)
+	return sum, k.putLabels(t)
+}
+
+// putLabels keeps the labels of a tile's cells, in two bytes if they fit, and
+// for each label the inner level and the terminal.
+func (k *worker) putLabels(t int) error {
+	f, win := &k.filler, k.w.lattice.window(t)
+	n, p := win.Size(), pad(win)
+	k.w.labels[t] = len(f.inner)
+	k.bytes = k.bytes[:0]
+	if len(f.inner) <= 1<<16 {
+		k.small = sized(k.small, n)
+		for y := range win.Rows {
+			row := k.small[y*win.Cols:][:win.Cols]
+			for x, label := range f.pit[p.at(0, y):][:len(row)] {
+				row[x] = uint16(^label)
+			}
+		}
+		k.bytes = append(k.bytes, bytesOf(k.small)...)
+	} else {
+		k.large = sized(k.large, n)
+		compact(p, k.large, f.pit)
+		for i, label := range k.large {
+			k.large[i] = ^label
+		}
+		k.bytes = append(k.bytes, bytesOf(k.large)...)
+	}
+	k.bytes = append(append(k.bytes, bytesOf(f.inner)...), bytesOf(f.term)...)
+	return k.w.store.Write(labelLayer, t, k.bytes)
+}
+
+// Fill works out how high water stands in the hollows. Other stages do it
+// where they need it; calling it twice does nothing.
+func (w *Water) Fill(ctx context.Context) error {
+	return w.once(filledLayer, func() error {
+		if err := w.makeLayer(filledLayer, 4); err != nil {
+			return err
+		}
+		return w.each(ctx, "Filling hollows", func(k *worker, t int) error { return k.fill(t) })
+	})
+}
+
+// filledAlready reports whether the hollows were filled by [Water.Fill], now or
+// at another time.
+func (w *Water) filledAlready() bool {
+	if keeper, ok := w.store.(Keeper); ok && !w.done[filledLayer] {
+		_, w.done[filledLayer] = keeper.Kept(filledLayer)
+	}
+	return w.done[filledLayer]
+}
+
+// fill sets k.keys to the filled heights of a tile and keeps them.
+func (k *worker) fill(t int) error {
+	n, labels := k.w.lattice.window(t).Size(), k.w.labels[t]
+	k.keys = sized(k.keys, n)
+	if err := k.w.store.Read(groundLayer, t, 0, bytesOf(k.keys)); err != nil {
+		return err
+	}
+	size := 2
+	if labels > 1<<16 {
+		size = 4
+	}
+	k.levels, k.small, k.large = sized(k.levels, labels), sized(k.small, max(n, labels)), sized(k.large, n)
+	term := k.small[:labels]
+	if err := k.w.store.Read(labelLayer, t, n*size, bytesOf(k.levels)); err != nil {
+		return err
+	}
+	if err := k.w.store.Read(labelLayer, t, n*size+4*labels, bytesOf(term)); err != nil {
+		return err
+	}
+	raise(k.levels, term, k.w.levels[t])
+	if size == 2 {
+		if err := k.w.store.Read(labelLayer, t, 0, bytesOf(k.small[:n])); err != nil {
+			return err
+		}
+		raise(k.keys, k.small[:n], k.levels)
+	} else {
+		if err := k.w.store.Read(labelLayer, t, 0, bytesOf(k.large)); err != nil {
+			return err
+		}
+		raise(k.keys, k.large, k.levels)
+	}
+	return k.w.store.Write(filledLayer, t, bytesOf(k.keys))
 }
 
 // putDrains keeps the marks of a tile that has any.
@@ -292,32 +373,4 @@ func (k *worker) getDrains(t int) ([]bool, error) {
 		k.drains[i] = b != 0
 	}
 	return k.drains, err
-}
-
-func (k *worker) finishFill(t int, levels []key) error {
-	n := k.w.lattice.window(t).Size()
-	k.bytes, k.level, k.terminal = sized(k.bytes, 6*n), sized(k.level, n), sized(k.terminal, n)
-	if err := k.w.store.Read(innerLayer, t, 0, k.bytes); err != nil {
-		return err
-	}
-	get32(k.level, k.bytes)
-	get16(k.terminal, k.bytes[4*n:])
-	k.filled = sized(k.filled, n)
-	finishFill(k.filled, k.level, k.terminal, levels)
-	return k.putHeights(filledLayer, t, k.filled)
-}
-
-// putHeights keeps the heights of a tile as a layer's record.
-func (k *worker) putHeights(layer string, t int, heights []float32) error {
-	k.bytes = sized(k.bytes, 4*len(heights))
-	putFloats(k.bytes, heights)
-	return k.w.store.Write(layer, t, k.bytes)
-}
-
-// getHeights is the inverse of putHeights.
-func (k *worker) getHeights(layer string, t int, heights []float32) error {
-	k.bytes = sized(k.bytes, 4*len(heights))
-	err := k.w.store.Read(layer, t, 0, k.bytes)
-	getFloats(heights, k.bytes)
-	return err
 }

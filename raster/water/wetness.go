@@ -22,7 +22,7 @@ func (v *View) wetness(layer string, dst raster.Tile, one amount) error {
 	v.base = sized(v.base, dst.Grow(1).Size())
 	ground := raster.Tile{Window: dst.Grow(1), Values: v.base}
 	ground.FillMissing()
-	if err := v.heights(groundLayer, ground); err != nil {
+	if err := v.keyed(groundLayer, ground); err != nil {
 		return err
 	}
 	w := v.w
