@@ -90,6 +90,7 @@ type accountMap struct {
 	Missing     int64          `json:"missing_cells"`
 	Clipped     int64          `json:"clipped_source_cells"`
 	Gaps        int64          `json:"cells_in_no_file,omitempty"`
+	Overlapping int64          `json:"cells_in_polygons_that_differ,omitempty"`
 	Surface     bool           `json:"surface_model,omitempty"` // it shows tree tops and roofs
 	Low         *float64       `json:"lowest,omitempty"`
 	High        *float64       `json:"highest,omitempty"`
@@ -345,7 +346,7 @@ func (d *desk) accountMap(m *plan.Map, hashes map[string]fileHash) accountMap {
 	}
 	t := &s.inArea
 	found := s.findings()
-	a.Known, a.Missing, a.Clipped, a.Gaps = t.known, t.missing, found.Clipped, found.Gaps
+	a.Known, a.Missing, a.Clipped, a.Gaps, a.Overlapping = t.known, t.missing, found.Clipped, found.Gaps, found.Hidden
 	if s.classes == nil && t.known > 0 {
 		low, high := float64(t.low), float64(t.high)
 		a.Low, a.High = &low, &high

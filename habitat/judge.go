@@ -58,6 +58,9 @@ func (d *desk) judgeMap(s *source, found maps.Findings, f *faults) (warnings []s
 	if found.Gaps > 0 {
 		warnings = append(warnings, fmt.Sprintf("the map %q has gaps: %s, of the ground that the plan uses lie in none of its %d files and count as missing", s.m.Name, d.amount(found.Gaps), len(s.raster.Facts())))
 	}
+	if found.Hidden > 0 {
+		warnings = append(warnings, fmt.Sprintf("polygons of the map %q that differ overlap on %s: the later one in the file counts", s.m.Name, d.amount(found.Hidden)))
+	}
 	if found.Infinite > 0 {
 		warnings = append(warnings, fmt.Sprintf("%d cells of the map %q hold an infinite number and count as missing", found.Infinite, s.m.Name))
 	}
@@ -174,6 +177,9 @@ func (d *desk) sample() error {
 	for i := range d.plan.Maps {
 		m := &d.plan.Maps[i]
 		s := d.sources[m.Name]
+		if s != nil && s.polygons != nil && s.blank == "" {
+			f.at(m.Pos, d.sampleOverlap(s))
+		}
 		if s == nil || s.raster == nil || s.blank != "" {
 			continue
 		}
@@ -188,4 +194,13 @@ func (d *desk) sample() error {
 		d.judgeMap(s, found, f)
 	}
 	return f.err()
+}
+
+// sampleOverlap warns of polygons that lie over each other.
+func (d *desk) sampleOverlap(s *source) error {
+	covered, hidden, err := s.polygons.Overlap()
+	if hidden > 0 {
+		d.said = append(d.said, fmt.Sprintf("polygons of the map %q that differ overlap on %.2g %% of the ground that they cover, by a sample: the later one in the file counts", s.m.Name, 100*float64(hidden)/float64(covered)))
+	}
+	return err
 }

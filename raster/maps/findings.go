@@ -24,6 +24,7 @@ type Findings struct {
 	Infinite       int64       // source cells with an infinite number, taken as missing
 	StandIns       []float64   // numbers of the file that look like a sign for no data and are not declared
 	Beyond         int64       // source cells outside what such a quantity can be
+	Hidden         int64       // grid cells in several polygons that differ in class or number: the later one counts
 	NotCodes       int64       // source cells whose number is no class code
 	Problems       []*Problem  // what the plan must say more about, worst first
 	Notes          []string    // warnings of headers

@@ -14,6 +14,8 @@ type polygonReader struct {
 	codes  []int32 // of a tile of quantities
 	buf    []byte
 	counts map[int32]int64
+	over   overlap
+	hidden int64 // needed cells that polygons of different classes cover
 	closed bool
 }
 
@@ -25,7 +27,7 @@ func (p *Polygons) Reader() (Reader, error) {
 // Close hands the counts to the source; a second call does nothing.
 func (r *polygonReader) Close() error {
 	if !r.closed {
-		r.source.tally.merge(r.counts)
+		r.source.tally.merge(r.counts, r.hidden)
 	}
 	r.closed = true
 	return nil
@@ -44,6 +46,7 @@ func (r *polygonReader) Read(dst raster.Tile, need []bool) error {
 		dst.Codes = r.codes
 	}
 	paint(dst.Codes, p.base)
+	r.over.begin(dst.Size())
 	r.found = p.tree.search(r.found[:0], dst.Window)
 	for _, id := range r.found {
 		if err := r.draw(dst, &p.runs.parts[id]); err != nil {
@@ -51,6 +54,7 @@ func (r *polygonReader) Read(dst raster.Tile, need []bool) error {
 		}
 	}
 	count(r.counts, dst.Codes, need)
+	r.hidden += r.over.count(need)
 	if p.numbers != nil {
 		p.numbers.fill(values, dst.Codes)
 	}
@@ -67,14 +71,15 @@ func (r *polygonReader) draw(dst raster.Tile, part *runPart) error {
 	}
 	for ; row < end; row++ {
 		from, to := rec.row(row)
-		drawRow(dst.CodeRow(row), dst.Col, rec.cols[4*from:4*to], part.code)
+		r.drawRow(dst, row, rec.cols[4*from:4*to], part.code)
 	}
 	return nil
 }
 
-// drawRow fills the runs of one row; cells begin at column left.
-func drawRow(cells []int32, left int, cols []byte, code int32) {
-	right := left + len(cells)
+// drawRow fills the runs of one row.
+func (r *polygonReader) drawRow(dst raster.Tile, row int, cols []byte, code int32) {
+	cells, left, right := dst.CodeRow(row), dst.Col, dst.EndCol()
+	at := dst.Index(left, row)
 	n := len(cols) / 4
 	for i := firstRun(cols, n, left); i < n; i += 2 {
 		from, to := int32At(cols, i), int32At(cols, i+1)
@@ -82,6 +87,7 @@ func drawRow(cells []int32, left int, cols []byte, code int32) {
 			return
 		}
 		if from, to = max(from, left), min(to, right); from < to {
+			r.over.lay(cells[from-left:to-left], at+from-left, code)
 			paint(cells[from-left:to-left], code)
 		}
 	}

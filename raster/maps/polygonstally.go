@@ -13,11 +13,13 @@ import (
 type polygonTally struct {
 	sync.Mutex
 	counts map[int32]int64
+	hidden int64
 }
 
-func (t *polygonTally) merge(counts map[int32]int64) {
+func (t *polygonTally) merge(counts map[int32]int64, hidden int64) {
 	t.Lock()
 	defer t.Unlock()
+	t.hidden += hidden
 	if t.counts == nil {
 		t.counts = map[int32]int64{}
 	}
@@ -33,7 +35,7 @@ func (t *polygonTally) merge(counts map[int32]int64) {
 func (p *Polygons) Judge() Findings {
 	p.tally.Lock()
 	defer p.tally.Unlock()
-	out := Findings{Low: math.NaN(), High: math.NaN(), Notes: p.facts.Warnings()}
+	out := Findings{Low: math.NaN(), High: math.NaN(), Notes: p.facts.Warnings(), Hidden: p.tally.hidden}
 	for code, n := range p.tally.counts {
 		if code == raster.MissingCode {
 			out.Missing = n
