@@ -125,10 +125,8 @@ func (f *following) run(ctx context.Context, d *desk, o Options) error {
 			o.Events(Event{Stage: followingWater, Done: int64(done), Total: int64(total)})
 		},
 	})
-	// Gathering first: it fills hollows on its way.
-	derived := append(slices.DeleteFunc(slices.Clone(f.derived), stands), slices.DeleteFunc(slices.Clone(f.derived), gathers)...)
-	for i := 0; err == nil && i < len(derived); i++ {
-		err = layers.WorkOut(ctx, f.water, derived[i])
+	for i := 0; err == nil && i < len(f.derived); i++ {
+		err = layers.WorkOut(ctx, f.water, f.derived[i])
 	}
 	if err != nil {
 		return err
@@ -136,12 +134,9 @@ func (f *following) run(ctx context.Context, d *desk, o Options) error {
 	return f.count(ctx, d.grid.Window(), o.Threads)
 }
 
-// gathers reports whether a layer hangs on how water gathers, stands whether on
-// how it stands in hollows alone.
-func gathers(d plan.Derived) bool { return !stands(d) }
-
-func stands(d plan.Derived) bool {
-	return d.Verb == plan.Filled || d.Verb == plan.HollowDepth || d.Verb == plan.HollowArea
+// gathers reports whether a layer hangs on how water gathers.
+func gathers(d plan.Derived) bool {
+	return d.Verb != plan.Filled && d.Verb != plan.HollowDepth && d.Verb != plan.HollowArea
 }
 
 // bring reads the map as far as any layer does, which judges it, and keeps

@@ -96,15 +96,15 @@ type waterNeeds struct {
 // needs foretells; the costs are rough figures from kernels on a busy machine.
 func (f *following) needs() waterNeeds {
 	const (
-		surface   = 10 // heights, filled heights and labels
-		underway  = 14 // while hollows are filled: the same, and heights as they were brought
+		surface   = 8  // heights and filled heights
+		underway  = 14 // while hollows are filled: the same, labels, and heights as they were brought
 		ways      = 1
-		amounts   = 8
-		waiting   = 1 // while water is shared out
+		amounts   = 5
+		waiting   = 4 // while water is shared out
 		areas     = 4
 		distances = 8 // to a channel and above it
 	)
-	n := waterNeeds{cost: 40, disk: surface}
+	n := waterNeeds{cost: 25, disk: surface}
 	if flows := f.flows(); len(flows) > 0 {
 		n.cost += 25
 		n.disk += ways + int64(amounts*len(flows))

@@ -77,8 +77,6 @@ func channelOf(d plan.Derived) water.Channel {
 // ground's water before it can be read.
 func WorkOut(ctx context.Context, w *water.Water, d plan.Derived) error {
 	switch d.Verb {
-	case plan.Filled, plan.HollowDepth:
-		return w.Fill(ctx)
 	case plan.HollowArea:
 		return w.Hollows(ctx)
 	case plan.Gathered, plan.Wetness:

@@ -105,19 +105,16 @@ func (k *worker) loadChannels(t int, s *descent) (padded, error) {
 	}
 	c := &k.tracer
 	w, h := p.w-2, p.h-2
-	k.bytes = sized(k.bytes, 8*w*h)
 	layer, _ := s.channel.amounts()
-	if err := k.w.store.Read(layer, t, 0, k.bytes); err != nil {
+	if err := k.getAmounts(layer, t); err != nil {
 		return p, err
 	}
 	c.at, c.channel = sized(c.at, p.len()), sized(c.channel, p.len())
-	k.row = sized(k.row, w)
 	for i := range c.at {
 		c.at[i].exit = notKnown
 	}
 	for y := range h {
-		copy(bytesOf(k.row), k.bytes[8*y*w:])
-		for x, a := range k.row {
+		for x, a := range k.row[y*w:][:w] {
 			c.channel[p.at(x, y)] = a != 0 && a&^cutMark >= s.least
 		}
 	}

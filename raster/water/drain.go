@@ -127,25 +127,17 @@ func (d *drainer) besideNothing(p padded, i int, per *[8]float64) way {
 // Drain finds the way of each cell's water over the filled surface: to the
 // neighbour to which it falls most steeply, and over flats along the fewest
 // steps to where the ground goes on falling or the water leaves. Other stages
-// call it where they need it; calling it twice does nothing. It fills hollows
-// on the way, for less than [Water.Fill] and it apart.
+// call it where they need it; calling it twice does nothing.
 func (w *Water) Drain(ctx context.Context) error {
 	return w.once(drainStage, func() error {
 		if err := w.makeLayer(wayLayer, 1); err != nil {
 			return err
 		}
-		filled := w.filledAlready()
-		if !filled {
-			if err := w.makeLayer(filledLayer, 4); err != nil {
-				return err
-			}
-		}
 		w.wayEdge = make([]way, w.lattice.edges())
 		s := w.newFlatSteps()
-		if err := w.each(ctx, "Finding the way down", func(k *worker, t int) error { return k.descend(t, filled, s) }); err != nil {
+		if err := w.each(ctx, "Finding the way down", func(k *worker, t int) error { return k.descend(t, s) }); err != nil {
 			return err
 		}
-		w.done[filledLayer] = true
 		for {
 			var dirty []int
 			for t, d := range s.dirty {
@@ -167,11 +159,6 @@ func (w *Water) Drain(ctx context.Context) error {
 func (k *worker) loadFilled(t int) (padded, error) {
 	k.keys = sized(k.keys, k.w.lattice.window(t).Size())
 	err := k.w.store.Read(filledLayer, t, 0, bytesOf(k.keys))
-	return k.padFilled(t), err
-}
-
-// padFilled pads the filled heights of a tile with those around it.
-func (k *worker) padFilled(t int) padded {
 	l, d := k.w.lattice, &k.drainer
 	p := pad(l.window(t))
 	d.key = sized(d.key, p.len())
@@ -183,20 +170,13 @@ func (k *worker) padFilled(t int) padded {
 			d.key[c.pad] = k.w.filledEdge[c.cell]
 		}
 	}
-	return p
+	return p, err
 }
 
-// descend fills a tile, if that is to be done, and finds its ways as far as
-// what is known of the tiles around it allows.
-func (k *worker) descend(t int, filled bool, s *flatSteps) error {
-	var p padded
-	var err error
-	if filled {
-		p, err = k.loadFilled(t)
-	} else {
-		err = k.fill(t)
-		p = k.padFilled(t)
-	}
+// descend finds the ways of a tile as far as what is known of the tiles around
+// it allows.
+func (k *worker) descend(t int, s *flatSteps) error {
+	p, err := k.loadFilled(t)
 	if err != nil {
 		return err
 	}

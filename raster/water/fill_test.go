@@ -80,9 +80,6 @@ func TestScratch(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := w.Drain(context.Background()); err != nil {
-			t.Fatal(err)
-		}
 		same(t, "filled", f, values(t, w, Filled), values(t, look(t, f, 5), Filled))
 		if err := w.Close(); err != nil {
 			t.Fatal(err)

@@ -1,27 +1,9 @@
 package water
 
-import "context"
-
-// amount is how much ground drains through a cell, itself included, in units
-// of the computation, with cutMark where some of that ground lies beside the
-// rim or a hole, so that more may drain there than is known.
-type amount = uint64
-
-const cutMark amount = 1 << 63
-
-// plus adds amounts; the sum is cut where a part is.
-func plus(a, b amount) amount { return (a&^cutMark + b&^cutMark) | (a|b)&cutMark }
-
-// own returns what a cell has without any neighbour.
-func own(v way, unit amount) amount {
-	if v&wayNone != 0 {
-		return 0
-	}
-	if v&wayCut != 0 {
-		return unit | cutMark
-	}
-	return unit
-}
+import (
+	"context"
+	"slices"
+)
 
 const oneLayer = "one receiver" // amounts in cells
 
@@ -33,7 +15,7 @@ func (w *Water) GatherOne(ctx context.Context) error {
 		return err
 	}
 	return w.once(oneLayer, func() error {
-		if err := w.makeLayer(oneLayer, 8); err != nil {
+		if err := w.makeAmounts(oneLayer); err != nil {
 			return err
 		}
 		s := gatherSummary{total: make([]amount, w.lattice.edges()), exit: make([]int32, w.lattice.edges())}
@@ -54,10 +36,15 @@ type gatherSummary struct {
 // gatherer adds up amounts for one worker.
 type gatherer struct {
 	way     []way    // padded, wayRing around
-	amount  []amount // padded
+	word    []uint32 // padded: amounts of a tile alone
 	waiting []uint8  // padded: how many neighbours are still to give
 	exit    []int32  // padded
 	edges   []int
+
+	// For what flows in, padded and all 0 between tiles.
+	extra []amount
+	donor []uint8 // 1 and how many cells of the path are still to give; 0 off the path
+	path  []int32
 }
 
 const given = 255 // waiting, for a cell that has given
@@ -69,30 +56,29 @@ func (g *gatherer) load(p padded, ways []way) {
 	spread(p, g.way, ways)
 }
 
-// gather adds up the amounts of a tile; inflow, of the tile's edge cells, may
-// be nil.
-func (g *gatherer) gather(p padded, inflow []amount) {
-	g.amount, g.waiting = sized(g.amount, p.len()), sized(g.waiting, p.len())
+// gather adds up the amounts of a tile on its own.
+func (g *gatherer) gather(p padded) {
+	g.word, g.waiting = sized(g.word, p.len()), sized(g.waiting, p.len())
 	clear(g.waiting)
 	steps := p.steps()
 	for y := range p.h - 2 {
-		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			v := g.way[i]
-			g.amount[i] = own(v, 1)
+		at := p.at(0, y)
+		words, ways := g.word[at:][:p.w-2], g.way[at:][:p.w-2]
+		for x, v := range ways {
+			words[x] = 1
+			if v&(wayCut|wayNone) != 0 {
+				words[x] = wordOf(own(v, 1))
+			}
 			if v&wayOut == 0 {
-				g.waiting[i+steps[v&wayTo]]++
+				g.waiting[at+x+steps[v&wayTo]]++
 			}
 		}
 	}
-	e := edge{p.w - 2, p.h - 2}
-	for i, in := range inflow {
-		at := p.at(e.cell(i))
-		g.amount[at] = plus(g.amount[at], in)
-	}
 	for y := range p.h - 2 {
-		for i := p.at(0, y); i < p.at(p.w-2, y); i++ {
-			if g.waiting[i] == 0 {
-				g.pass(&steps, i)
+		at := p.at(0, y)
+		for x, n := range g.waiting[at:][:p.w-2] {
+			if n == 0 {
+				g.pass(&steps, at+x)
 			}
 		}
 	}
@@ -101,19 +87,72 @@ func (g *gatherer) gather(p padded, inflow []amount) {
 // pass lets a cell give to its receiver, which gives in its turn when it is
 // the last one that was waited for. What is given to the ring is lost there.
 func (g *gatherer) pass(steps *[8]int, i int) {
+	ways, words, waiting := g.way, g.word[:len(g.way)], g.waiting[:len(g.way)]
 	for {
-		g.waiting[i] = given
-		v := g.way[i]
+		waiting[i] = given
+		v := ways[i]
 		if v&wayOut != 0 {
 			return
 		}
 		to := i + steps[v&wayTo]
-		g.amount[to] = plus(g.amount[to], g.amount[i])
-		if g.waiting[to]--; g.waiting[to] != 0 {
+		a, b := words[i], words[to]
+		words[to] = (a&^wordCut + b&^wordCut) | (a|b)&wordCut
+		waiting[to]--
+		if waiting[to] != 0 {
 			return
 		}
 		i = to
 	}
+}
+
+// follow adds what flows in, of the tile's edge cells, to the cells it passes.
+// Only these are looked at: they are in g.path, and what flows in is in
+// g.extra.
+func (g *gatherer) follow(p padded, inflow []amount) {
+	g.extra, g.donor, g.path = grown(g.extra, p.len()), grown(g.donor, p.len()), g.path[:0]
+	steps, e := p.steps(), edge{p.w - 2, p.h - 2}
+	next := func(i int) int { // -1 for nowhere in the tile
+		v := g.way[i]
+		if to := i + steps[v&wayTo]; v&wayOut == 0 && g.way[to] != wayRing {
+			return to
+		}
+		return -1
+	}
+	for n, in := range inflow {
+		if in == 0 {
+			continue
+		}
+		at := p.at(e.cell(n))
+		g.extra[at] = in
+		for ; at >= 0 && g.donor[at] == 0; at = next(at) {
+			g.donor[at] = 1
+			g.path = append(g.path, int32(at))
+		}
+	}
+	for _, at := range g.path {
+		if to := next(int(at)); to >= 0 {
+			g.donor[to]++
+		}
+	}
+	for _, start := range g.path {
+		for at := int(start); at >= 0 && g.donor[at] == 1; {
+			g.donor[at] = given
+			to := next(at)
+			if to >= 0 {
+				g.extra[to] = plus(g.extra[to], g.extra[at])
+				g.donor[to]--
+			}
+			at = to
+		}
+	}
+}
+
+// grown returns a slice of at least n elements, all 0 if those of s are.
+func grown[T any](s []T, n int) []T {
+	if len(s) < n {
+		return make([]T, n)
+	}
+	return s
 }
 
 // findExits follows the water of each edge cell to where it leaves the tile.
@@ -164,32 +203,43 @@ func (k *worker) surveyOne(t int, s *gatherSummary) error {
 		return err
 	}
 	g, l := &k.gatherer, k.w.lattice
-	g.gather(p, nil)
+	g.gather(p)
 	g.edges = l.edgePads(g.edges[:0], t)
 	for i, at := range g.edges {
-		s.total[l.first[t]+i] = g.amount[at]
+		s.total[l.first[t]+i] = amountOf(g.word[at])
 	}
 	g.findExits(p, s.exit[l.first[t]:l.first[t+1]])
-	return nil
+	k.words = sized(k.words, (p.w-2)*(p.h-2))
+	compact(p, k.words, g.word)
+	return k.w.store.Write(oneLayer, t, bytesOf(k.words))
 }
 
+// finishOne adds what flows into a tile to what it has alone.
 func (k *worker) finishOne(t int, inflow []amount) error {
+	g, l := &k.gatherer, k.w.lattice
+	inflow = inflow[l.first[t]:l.first[t+1]]
+	if !slices.ContainsFunc(inflow, func(a amount) bool { return a != 0 }) {
+		return nil
+	}
 	p, err := k.loadWays(t)
 	if err != nil {
 		return err
 	}
-	g, l := &k.gatherer, k.w.lattice
-	g.gather(p, inflow[l.first[t]:l.first[t+1]])
-	return k.putAmounts(oneLayer, t, p, g.amount)
-}
-
-// putAmounts keeps padded amounts as a layer's record.
-func (k *worker) putAmounts(layer string, t int, p padded, padded []amount) error {
-	k.bytes = sized(k.bytes, 8*(p.w-2)*(p.h-2))
-	for y := range p.h - 2 {
-		copy(k.bytes[8*y*(p.w-2):], bytesOf(padded[p.at(0, y):p.at(p.w-2, y)]))
+	k.words, k.large = sized(k.words, (p.w-2)*(p.h-2)), k.large[:0]
+	if err := k.w.store.Read(oneLayer, t, 0, bytesOf(k.words)); err != nil {
+		return err
 	}
-	return k.w.store.Write(layer, t, k.bytes)
+	g.follow(p, inflow)
+	for _, at := range g.path {
+		n := (int(at)/p.w-1)*(p.w-2) + int(at)%p.w - 1
+		a := plus(amountOf(k.words[n]), g.extra[at])
+		k.words[n] = wordOf(a)
+		if a&^cutMark >= wordLarge {
+			k.large = append(k.large, placed{a, uint64(n)})
+		}
+		g.extra[at], g.donor[at] = 0, 0
+	}
+	return k.putAmounts(oneLayer, t, k.words, k.large)
 }
 
 // receiver returns the number of the edge cell of another tile that an edge

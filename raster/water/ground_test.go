@@ -199,9 +199,6 @@ func look(t testing.TB, f *field, tile int, stages ...func(w *Water, ctx context
 			t.Fatal(err)
 		}
 	}
-	if err := w.Fill(context.Background()); err != nil {
-		t.Fatal(err)
-	}
 	return w
 }
 

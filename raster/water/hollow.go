@@ -26,9 +26,6 @@ type hollows struct {
 
 // Hollows works out how large each hollow is.
 func (w *Water) Hollows(ctx context.Context) error {
-	if err := w.Fill(ctx); err != nil {
-		return err
-	}
 	return w.once(hollowLayer, func() error {
 		if err := w.makeLayer(hollowLayer, 4); err != nil {
 			return err

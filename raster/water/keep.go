@@ -25,10 +25,9 @@ const FillStage = "fill"
 // state is what stages leave in memory.
 type state struct {
 	Drains     []bool
-	Labels     []int
-	Levels     [][]key
 	FilledEdge []key
 	WayEdge    []way
+	Large      []int32
 }
 
 // stateOf returns what a stage left in memory, nil for most.
@@ -36,9 +35,11 @@ func (w *Water) stateOf(stage string) ([]byte, error) {
 	var s state
 	switch stage {
 	case FillStage:
-		s.Drains, s.Labels, s.Levels, s.FilledEdge = w.drains, w.labels, w.levels, w.filledEdge
+		s.Drains, s.FilledEdge = w.drains, w.filledEdge
 	case drainStage:
 		s.WayEdge = w.wayEdge
+	case oneLayer, manyLayer:
+		s.Large = w.large[stage]
 	default:
 		return nil, nil
 	}
@@ -49,20 +50,27 @@ func (w *Water) stateOf(stage string) ([]byte, error) {
 
 // restore is the inverse of stateOf.
 func (w *Water) restore(stage string, data []byte) error {
-	var s state
-	if stage != FillStage && stage != drainStage {
+	if len(data) == 0 {
 		return nil
 	}
+	var s state
 	if err := gob.NewDecoder(bytes.NewReader(data)).Decode(&s); err != nil {
 		return fmt.Errorf("water: what was kept of stage %q: %w", stage, err)
 	}
 	tiles, edges := w.lattice.tiles(), w.lattice.edges()
-	if stage == FillStage {
-		w.drains, w.labels, w.levels, w.filledEdge = s.Drains, s.Labels, s.Levels, s.FilledEdge
-	} else {
-		w.wayEdge, w.done[filledLayer] = s.WayEdge, true
+	fits := true
+	switch stage {
+	case FillStage:
+		w.drains, w.filledEdge = s.Drains, s.FilledEdge
+		fits = len(s.Drains) == tiles && len(s.FilledEdge) == edges
+	case drainStage:
+		w.wayEdge = s.WayEdge
+		fits = len(s.WayEdge) == edges
+	case oneLayer, manyLayer:
+		w.large[stage] = s.Large
+		fits = len(s.Large) == tiles
 	}
-	if len(w.drains) != tiles || len(w.levels) != tiles || len(w.filledEdge) != edges || stage == drainStage && len(w.wayEdge) != edges {
+	if !fits {
 		return fmt.Errorf("water: what was kept of stage %q is of another ground", stage)
 	}
 	return nil

@@ -1,6 +1,9 @@
 package water
 
-import "math"
+import (
+	"math"
+	"math/bits"
+)
 
 // unit is a cell's worth of ground where water goes several ways; the top bit
 // of an amount is taken, so 2^43 cells can be counted.
@@ -61,45 +64,34 @@ type shares struct {
 	to     [8]int // places of the receivers
 	part   [8]float64
 	amount [8]amount
-	n      int
 }
 
-// find finds the lower neighbours of a cell and what part each should have;
-// steepest is the neighbour that gets what rounding leaves over, last in the
-// list.
-func (s *shares) find(keys []key, i int, steps *[8]int, per *[8]float64, steepest int) {
-	here, total := float64(heightOf(keys[i])), 0.0
-	s.n = 0
-	last := 0.0
-	for k, step := range steps {
-		there := keys[i+step]
-		if there >= keys[i] || there == missingKey {
-			continue
+// deal deals the water of cell i out to the neighbours in a mask, to the last
+// unit, and returns how many they are. One that is named gets what rounding
+// leaves over, and is last in the list. A mark goes to all receivers.
+func (s *shares) deal(keys []key, i int, mask uint8, steps *[8]int, per *[8]float64, over int, a amount) int {
+	here, total, last, n := float64(heightOf(keys[i])), 0.0, 0, 0
+	for ; mask != 0; mask &= mask - 1 {
+		k := bits.TrailingZeros8(mask) & 7
+		to := i + steps[k]
+		part := freeman((here - float64(heightOf(keys[to]))) * per[k])
+		total += part
+		s.to[n&7], s.part[n&7] = to, part
+		if k == over {
+			last = n
 		}
-		w := freeman((here - float64(heightOf(there))) * per[k])
-		total += w
-		if k == steepest {
-			last = w
-			continue
-		}
-		s.to[s.n], s.part[s.n] = i+step, w
-		s.n++
+		n++
 	}
-	s.to[s.n], s.part[s.n] = i+steps[steepest], last
-	s.n++
-	for k := range s.n {
-		s.part[k] /= total
-	}
-}
-
-// deal deals an amount out, to the last unit. A mark goes to all receivers.
-func (s *shares) deal(a amount) {
+	end := (n - 1) & 7
+	s.to[last&7], s.to[end] = s.to[end], s.to[last&7]
+	s.part[last&7] = s.part[end]
 	mark, left := a&cutMark, a&^cutMark
-	whole := float64(left)
-	for k := range s.n - 1 {
-		share := min(amount(whole*s.part[k]), left)
+	each := float64(int64(left)) / total
+	for k := range end {
+		share := min(amount(int64(s.part[k]*each)), left)
 		left -= share
 		s.amount[k] = share | mark
 	}
-	s.amount[s.n-1] = left | mark
+	s.amount[end] = left | mark
+	return end + 1
 }

@@ -3,6 +3,8 @@ package water
 import (
 	"context"
 	"math"
+	"math/bits"
+	"math/rand/v2"
 	"slices"
 	"testing"
 )
@@ -13,7 +15,7 @@ func many(w *Water, ctx context.Context) error { return w.GatherMany(ctx) }
 func amounts(t testing.TB, w *Water, layer string) []amount {
 	t.Helper()
 	out := make([]amount, w.ground.Window.Size())
-	if err := w.View().amounts(layer, w.ground.Window, func(at int, a amount) { out[at] = a }); err != nil {
+	if err := w.View().amounts(layer, w.ground.Window, func(at int, row []amount) { copy(out[at:], row) }); err != nil {
 		t.Fatal(err)
 	}
 	return out
@@ -130,18 +132,18 @@ func TestGatherManyOnShapes(t *testing.T) {
 	for i, z := range f.Values {
 		keys[i] = keyOf(z)
 	}
-	s.find(keys, 4, &steps, &per, 6)
+	n := s.deal(keys, 4, 1<<1|1<<3|1<<4|1<<6, &steps, &per, 6, 1<<40)
 	part := map[int]float64{}
-	for k := range s.n {
-		part[s.to[k]] = s.part[k]
+	for k, a := range s.amount[:n] {
+		part[s.to[k]] = float64(a) / (1 << 40)
 	}
 	for j, want := range map[int]float64{7: .192294, 6: .386337, 3: .337288, 0: .084081} {
 		if math.Abs(part[j]-want) > 1e-6 {
 			t.Errorf("table: cell %d has the part %g, not %g", j, part[j], want)
 		}
 	}
-	if s.n != 4 {
-		t.Errorf("table: %d receivers", s.n)
+	if n != 4 {
+		t.Errorf("table: %d receivers", n)
 	}
 }
 
@@ -154,22 +156,30 @@ func TestFreeman(t *testing.T) {
 }
 
 func TestDealKeepsAll(t *testing.T) {
-	s := shares{n: 3, part: [8]float64{1 / 3.0, 1 / 3.0, 1 / 3.0}}
+	r := rand.New(rand.NewPCG(1, 6))
+	per, p := perStep(10, 7), padded{3, 3}
+	steps := p.steps()
+	var s shares
 	for _, a := range []amount{0, 1, 2, unit, 1<<53 + 1, 1<<63 - 1} {
-		s.deal(a | cutMark)
-		sum := amount(0)
-		for k := range 3 {
-			if s.amount[k]&cutMark == 0 {
-				t.Errorf("share %d of %d has lost its mark", k, a)
+		for range 200 {
+			keys := make([]key, 9)
+			for i := range keys {
+				keys[i] = keyOf(float32(r.IntN(1000)) / 100)
 			}
-			sum += s.amount[k] &^ cutMark
+			keys[4] = keyOf(10)
+			mask, over := uint8(r.IntN(256)), r.IntN(8)
+			mask |= 1 << over
+			n := s.deal(keys, 4, mask, &steps, &per, over, a|cutMark)
+			sum := amount(0)
+			for k, share := range s.amount[:n] {
+				if share&cutMark == 0 {
+					t.Errorf("share %d of %d has lost its mark", k, a)
+				}
+				sum += share &^ cutMark
+			}
+			if sum != a || n != bits.OnesCount8(mask) || s.to[n-1] != 4+steps[over] {
+				t.Fatalf("%d is dealt out as %d to %d of %08b, the last of them %d", a, sum, n, mask, s.to[n-1])
+			}
 		}
-		if sum != a {
-			t.Errorf("%d is dealt out as %d", a, sum)
-		}
-	}
-	s.n, s.part = 2, [8]float64{1 + 1e-15, 0} // a part that rounding made too large
-	if s.deal(1<<62 + 1); s.amount[0] > 1<<62+1 || s.amount[0]+s.amount[1] != 1<<62+1 {
-		t.Errorf("dealt out as %d", s.amount[:2])
 	}
 }

@@ -20,7 +20,9 @@ type spreading struct {
 	fed     []bool    // has it such donors at all
 	open    [][]int32 // of each tile: edge cells opened since its last visit
 	fresh   []bool
-	leaving []bool // being put into the store
+	leaving []bool // being put aside
+	aside   []aside
+	held    []bool // in memory
 
 	cache  []*spreadTile
 	most   int // tiles in memory
@@ -32,13 +34,14 @@ type spreading struct {
 }
 
 // spreadBytes is what a cell of a tile in memory takes.
-const spreadBytes = 4 + 1 + 8 + 1
+const spreadBytes = 4 + 1 + 1 + 8 + 1
 
 func newSpreading(w *Water) *spreading {
 	l := w.lattice
 	s := &spreading{
 		w: w, inflow: make([]amount, l.edges()), outside: make([]uint8, l.edges()), fed: make([]bool, l.edges()),
 		open: make([][]int32, l.tiles()), fresh: make([]bool, l.tiles()), leaving: make([]bool, l.tiles()),
+		aside: make([]aside, l.tiles()), held: make([]bool, l.tiles()),
 	}
 	s.wake.L = &s.mu
 	tile := min(l.size, l.ground.Cols) * min(l.size, l.ground.Rows) * spreadBytes
@@ -109,21 +112,20 @@ func (s *spreading) work(k *worker) error {
 		}
 		open = v.open
 		if v.evict >= 0 {
-			if err := k.putSpread(v.t, v.evict); err != nil {
+			if err := s.putAside(k, v.t, v.evict); err != nil {
 				return err
 			}
-			s.left(v.evict)
 		}
 		l := s.w.lattice
 		if v.load {
-			if err := sp.load(k, v.t, v.fresh, s.fed[l.first[v.tile]:l.first[v.tile+1]]); err != nil {
+			if err := sp.load(k, v.t, v.fresh, s.fed[l.first[v.tile]:l.first[v.tile+1]], v.aside); err != nil {
 				return err
 			}
 		}
 		sp.steps = v.t.p.steps()
 		sp.run(v.t, v.fresh, v.open)
 		if v.t.left == 0 {
-			if err := k.putSpread(v.t, v.tile); err != nil {
+			if err := k.putDone(v.t); err != nil {
 				return err
 			}
 		}
@@ -139,6 +141,7 @@ type visit struct {
 	load  bool
 	fresh bool
 	open  []opened
+	aside aside
 }
 
 // take waits for a tile that is ready and takes it; without a tile all are
@@ -164,7 +167,7 @@ func (s *spreading) take(open []opened) (visit, error) {
 // begin marks a tile as taken and hands over what has opened.
 func (s *spreading) begin(v *visit, open []opened) {
 	first := s.w.lattice.first[v.tile]
-	v.fresh = s.fresh[v.tile]
+	v.fresh, v.aside = s.fresh[v.tile], s.aside[v.tile]
 	s.fresh[v.tile] = false
 	for _, c := range s.open[v.tile] {
 		open = append(open, opened{int(c), s.inflow[first+int(c)]})
@@ -190,7 +193,7 @@ func (s *spreading) choose() visit {
 	}
 	tile, best := -1, 0
 	for t := range s.fresh {
-		if s.leaving[t] || s.cached(t) {
+		if s.leaving[t] || s.held[t] {
 			continue
 		}
 		if n := s.weight(t); n > best {
@@ -208,6 +211,10 @@ func (s *spreading) choose() visit {
 	} else {
 		s.leaving[room.tile] = true
 	}
+	if room.tile >= 0 {
+		s.held[room.tile] = false
+	}
+	s.held[tile] = true
 	s.loads++
 	room.tile = tile
 	return v
@@ -219,15 +226,6 @@ func (s *spreading) weight(t int) int {
 		return s.w.lattice.size/2 + 1 + len(s.open[t])
 	}
 	return len(s.open[t])
-}
-
-func (s *spreading) cached(tile int) bool {
-	for _, t := range s.cache {
-		if t.tile == tile {
-			return true
-		}
-	}
-	return false
 }
 
 // room returns a new tile while there may be more, or the one in memory that
@@ -253,12 +251,14 @@ func (s *spreading) room() *spreadTile {
 	return oldest
 }
 
-// left notes that a tile is in the store now.
-func (s *spreading) left(tile int) {
+// putAside puts a tile aside, out of t.
+func (s *spreading) putAside(k *worker, t *spreadTile, tile int) error {
+	a, err := k.putAside(t, tile)
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.leaving[tile] = false
+	s.leaving[tile], s.aside[tile] = false, a
 	s.wake.Broadcast()
+	return err
 }
 
 // deliver brings what left a tile to the edge cells of others.

@@ -194,7 +194,7 @@ func (s *Scratch) Close() error {
 
 // bytesOf is the memory of numbers, as they stand in records: row by row, in
 // the order of bytes that the machine has.
-func bytesOf[T uint8 | uint16 | int32 | uint32 | uint64 | float32](v []T) []byte {
+func bytesOf[T uint8 | uint16 | int32 | uint32 | uint64 | float32 | placed](v []T) []byte {
 	if len(v) == 0 {
 		return nil
 	}

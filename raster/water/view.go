@@ -48,7 +48,11 @@ type View struct {
 	base  []float32
 	keys  []key
 	row   []amount
+	words []uint32
+	large []placed // of the tile that is read
 }
+
+type window = raster.Window
 
 // View returns a new View.
 func (w *Water) View() *View { return &View{w: w} }
@@ -122,43 +126,50 @@ func (v *View) depth(dst raster.Tile) error {
 
 // gathered reads amounts, each unit worth so much.
 func (v *View) gathered(layer string, dst raster.Tile, unit float64) error {
-	return v.amounts(layer, dst.Window, func(at int, a amount) { dst.Values[at] = float32(float64(a&^cutMark) * unit) })
-}
-
-func (v *View) cut(layer string, dst raster.Tile) error {
-	return v.amounts(layer, dst.Window, func(at int, a amount) { dst.Values[at] = float32(a >> 63) })
-}
-
-// amounts calls f for each known cell of a window.
-func (v *View) amounts(layer string, w raster.Window, f func(at int, a amount)) error {
-	return v.rows(layer, 8, w, func(at int, bytes []byte) {
-		v.row = sized(v.row, len(bytes)/8)
-		copy(bytesOf(v.row), bytes)
-		for i, a := range v.row {
+	return v.amounts(layer, dst.Window, func(at int, row []amount) {
+		for i, a := range row {
 			if a != 0 {
-				f(at+i, a)
+				dst.Values[at+i] = float32(float64(a&^cutMark) * unit)
 			}
 		}
 	})
 }
+
+func (v *View) cut(layer string, dst raster.Tile) error {
+	return v.amounts(layer, dst.Window, func(at int, row []amount) {
+		for i, a := range row {
+			if a != 0 {
+				dst.Values[at+i] = float32(a >> 63)
+			}
+		}
+	})
+}
+
+// notDone is the error of a layer whose stage was not done.
+func notDone(layer string) error { return fmt.Errorf("water: %q has not been worked out", layer) }
 
 // partBytes is how much of a record is read at once, as a rule.
 const partBytes = 1 << 18
 
 // rows reads a window of a layer tile by tile; f has the bytes of a row of the
 // window within a tile, and the place in the window's row-major data where
-// they belong. Whole rows of tiles are read together: what is not needed of
-// them costs less than a call for each row.
-func (v *View) rows(layer string, size int, w raster.Window, f func(at int, bytes []byte)) error {
+// they belong.
+func (v *View) rows(layer string, size int, w window, f func(at int, bytes []byte)) error {
+	return v.tiles(w, func(t int, in window) error {
+		return v.tileRows(layer, size, t, in, func(row window, bytes []byte) { f(w.Index(row.Col, row.Row), bytes) })
+	})
+}
+
+// tiles calls f for each tile that shares cells with a window, and these.
+func (v *View) tiles(w window, f func(t int, in window) error) error {
 	l := v.w.lattice
 	part := w.Clip(l.ground)
 	for row := part.Row; row < part.EndRow(); {
 		end := row
 		for col := part.Col; col < part.EndCol(); {
 			t := l.at(col, row)
-			tile := l.window(t)
-			in := tile.Clip(part)
-			if err := v.tileRows(layer, size, t, in, func(at raster.Window, bytes []byte) { f(w.Index(at.Col, at.Row), bytes) }); err != nil {
+			in := l.window(t).Clip(part)
+			if err := f(t, in); err != nil {
 				return err
 			}
 			col, end = in.EndCol(), in.EndRow()
@@ -168,8 +179,9 @@ func (v *View) rows(layer string, size int, w raster.Window, f func(at int, byte
 	return nil
 }
 
-// tileRows reads the rows of a window in tile t.
-func (v *View) tileRows(layer string, size, t int, in raster.Window, f func(row raster.Window, bytes []byte)) error {
+// tileRows reads the rows of a window in tile t. Whole rows of the tile are read
+// together: what is not needed of them costs less than a call for each row.
+func (v *View) tileRows(layer string, size, t int, in window, f func(row window, bytes []byte)) error {
 	tile := v.w.lattice.window(t)
 	length := size * tile.Cols
 	most := max(partBytes/length, 1)
@@ -180,7 +192,7 @@ func (v *View) tileRows(layer string, size, t int, in raster.Window, f func(row 
 			return err
 		}
 		for y := range n {
-			at := raster.Window{Col: in.Col, Row: row + y, Cols: in.Cols, Rows: 1}
+			at := window{Col: in.Col, Row: row + y, Cols: in.Cols, Rows: 1}
 			f(at, v.bytes[y*length+size*(in.Col-tile.Col):][:size*in.Cols])
 		}
 	}

@@ -78,7 +78,7 @@ const (
 const (
 	groundLayer = "ground" // keys of heights
 	drainLayer  = "drains" // a byte a cell, for tiles that have any
-	labelLayer  = "labels" // watersheds, and what they hang on
+	labelLayer  = "labels" // watersheds, and what they hang on, until the hollows are filled
 	filledLayer = "filled" // keys of filled heights
 )
 
@@ -96,6 +96,7 @@ type Water struct {
 	levels     [][]key // of each tile's terminals
 	filledEdge []key   // of each edge cell
 	wayEdge    []way
+	large      map[string][]int32 // of each layer of amounts and tile: how many are large
 	done       map[string]bool
 }
 
@@ -114,28 +115,30 @@ type worker struct {
 	keys    []key
 	drains  []bool
 	small   []uint16 // labels of a tile with few
-	large   []int32
+	many    []int32  // and with more
 	levels  []key
 	bytes   []byte
 	row     []amount
+	words   []uint32
+	large   []placed
 	ring    []ringCell
 	edges   []int
 }
 
 // New looks at the ground of a window: it reads the heights once, tile by
-// tile, keeps them in the store, and works out at what level water leaves each
-// hollow. The Water must be closed, even after an error of a later stage.
+// tile, keeps them in the store, and works out how high water stands in the
+// hollows. The Water must be closed, even after an error of a later stage.
 func New(ctx context.Context, g Ground, o Options) (*Water, error) {
 	o = o.settled()
 	if err := g.check(o); err != nil {
 		o.Store.Close()
 		return nil, err
 	}
-	w := &Water{ground: g, o: o, store: o.Store, lattice: newLattice(g.Window, o.Tile), done: map[string]bool{}}
+	w := &Water{ground: g, o: o, store: o.Store, lattice: newLattice(g.Window, o.Tile), done: map[string]bool{}, large: map[string][]int32{}}
 	w.drains = make([]bool, w.lattice.tiles())
 	err := w.open()
 	if err == nil {
-		err = w.once(FillStage, func() error { return w.survey(ctx) })
+		err = w.once(FillStage, func() error { return w.fill(ctx) })
 	}
 	if err != nil {
 		w.Close()
@@ -209,12 +212,12 @@ func (w *Water) makeLayer(name string, bytes int) error {
 	return w.store.Make(name, w.lattice.tiles(), bytes*min(w.lattice.size, w.ground.Window.Cols)*min(w.lattice.size, w.ground.Window.Rows))
 }
 
-// survey reads the ground and finds the levels of its hollows.
-func (w *Water) survey(ctx context.Context) error {
+// fill reads the ground and fills its hollows.
+func (w *Water) fill(ctx context.Context) error {
 	for _, l := range []struct {
 		name  string
 		bytes int
-	}{{groundLayer, 4}, {drainLayer, 1}, {labelLayer, 16}} {
+	}{{groundLayer, 4}, {drainLayer, 1}, {labelLayer, 16}, {filledLayer, 4}} {
 		if err := w.makeLayer(l.name, l.bytes); err != nil {
 			return err
 		}
@@ -236,7 +239,11 @@ func (w *Water) survey(ctx context.Context) error {
 		copy(edge, s.edge)
 		raise(edge, s.terminal, w.levels[t])
 	}
-	return nil
+	if err := w.each(ctx, "Filling hollows", func(k *worker, t int) error { return k.fill(t) }); err != nil {
+		return err
+	}
+	w.labels, w.levels = nil, nil
+	return w.store.Drop(labelLayer)
 }
 
 func (k *worker) surveyFill(t int) (*fillSummary, error) {
@@ -279,35 +286,15 @@ func (k *worker) putLabels(t int) error {
 		}
 		k.bytes = append(k.bytes, bytesOf(k.small)...)
 	} else {
-		k.large = sized(k.large, n)
-		compact(p, k.large, f.pit)
-		for i, label := range k.large {
-			k.large[i] = ^label
+		k.many = sized(k.many, n)
+		compact(p, k.many, f.pit)
+		for i, label := range k.many {
+			k.many[i] = ^label
 		}
-		k.bytes = append(k.bytes, bytesOf(k.large)...)
+		k.bytes = append(k.bytes, bytesOf(k.many)...)
 	}
 	k.bytes = append(append(k.bytes, bytesOf(f.inner)...), bytesOf(f.term)...)
 	return k.w.store.Write(labelLayer, t, k.bytes)
-}
-
-// Fill works out how high water stands in the hollows. Other stages do it
-// where they need it; calling it twice does nothing.
-func (w *Water) Fill(ctx context.Context) error {
-	return w.once(filledLayer, func() error {
-		if err := w.makeLayer(filledLayer, 4); err != nil {
-			return err
-		}
-		return w.each(ctx, "Filling hollows", func(k *worker, t int) error { return k.fill(t) })
-	})
-}
-
-// filledAlready reports whether the hollows were filled by [Water.Fill], now or
-// at another time.
-func (w *Water) filledAlready() bool {
-	if keeper, ok := w.store.(Keeper); ok && !w.done[filledLayer] {
-		_, w.done[filledLayer] = keeper.Kept(filledLayer)
-	}
-	return w.done[filledLayer]
 }
 
 // fill sets k.keys to the filled heights of a tile and keeps them.
@@ -321,7 +308,7 @@ func (k *worker) fill(t int) error {
 	if labels > 1<<16 {
 		size = 4
 	}
-	k.levels, k.small, k.large = sized(k.levels, labels), sized(k.small, max(n, labels)), sized(k.large, n)
+	k.levels, k.small, k.many = sized(k.levels, labels), sized(k.small, max(n, labels)), sized(k.many, n)
 	term := k.small[:labels]
 	if err := k.w.store.Read(labelLayer, t, n*size, bytesOf(k.levels)); err != nil {
 		return err
@@ -336,10 +323,10 @@ func (k *worker) fill(t int) error {
 		}
 		raise(k.keys, k.small[:n], k.levels)
 	} else {
-		if err := k.w.store.Read(labelLayer, t, 0, bytesOf(k.large)); err != nil {
+		if err := k.w.store.Read(labelLayer, t, 0, bytesOf(k.many)); err != nil {
 			return err
 		}
-		raise(k.keys, k.large, k.levels)
+		raise(k.keys, k.many, k.levels)
 	}
 	return k.w.store.Write(filledLayer, t, bytesOf(k.keys))
 }

@@ -28,18 +28,26 @@ func (v *View) wetness(layer string, dst raster.Tile, one amount) error {
 	w := v.w
 	worth := w.cellArea() / float64(one) / w.contour()
 	kx, ky := 1/(8*w.ground.DX), 1/(8*w.ground.DY)
-	return v.amounts(layer, dst.Window, func(at int, a amount) {
+	return v.amounts(layer, dst.Window, func(at int, row []amount) {
 		i := ground.Index(dst.Col+at%dst.Cols, dst.Row+at/dst.Cols)
-		fall2 := max(squaredFall(ground.Values, i, ground.Cols, kx, ky), LeastFall*LeastFall)
-		area := float64(a&^cutMark) * worth
-		dst.Values[at] = float32(0.5 * ln(float64(area*area)/fall2))
+		n := len(row)
+		up, mid, down := ground.Values[i-ground.Cols-1:][:n+2], ground.Values[i-1:][:n+2], ground.Values[i+ground.Cols-1:][:n+2]
+		out := dst.Values[at:][:n]
+		for x, a := range row {
+			if a == 0 {
+				continue
+			}
+			fall2 := max(squaredFall(up[x:x+3:x+3], mid[x:x+3:x+3], down[x:x+3:x+3], kx, ky), LeastFall*LeastFall)
+			area := float64(a&^cutMark) * worth
+			out[x] = float32(0.5 * ln(float64(area*area)/fall2))
+		}
 	})
 }
 
-// squaredFall is the squared gradient after Horn (1981) at place i of data in
-// rows; NaN where the cell or a neighbour is.
-func squaredFall(z []float32, i, cols int, kx, ky float64) float64 {
-	up, at, down := z[i-cols-1:][:3], z[i-1:][:3], z[i+cols-1:][:3]
+// squaredFall is the squared gradient after Horn (1981) in the middle of three
+// rows of three; NaN where one of them is.
+func squaredFall(up, at, down []float32, kx, ky float64) float64 {
+	_, _, _ = up[2], at[2], down[2]
 	nw, n, ne := float64(up[0]), float64(up[1]), float64(up[2])
 	w, here, e := float64(at[0]), float64(at[1]), float64(at[2])
 	sw, s, se := float64(down[0]), float64(down[1]), float64(down[2])
