@@ -109,9 +109,9 @@ func (f *following) needs() waterNeeds {
 		n.cost += 25
 		n.disk += ways + int64(amounts*len(flows))
 		for _, flow := range flows {
-			n.cost += 25
+			n.cost += 15
 			if flow == plan.ManyWays {
-				n.cost += 35
+				n.cost += 55
 				n.disk += waiting
 			}
 		}
@@ -127,10 +127,10 @@ func (f *following) needs() waterNeeds {
 		}
 		hollows = hollows || d.Verb == plan.HollowArea
 	}
-	n.cost += 40 * float64(len(channels))
+	n.cost += 25 * float64(len(channels))
 	n.disk += distances * int64(len(channels))
 	if hollows {
-		n.cost, n.disk = n.cost+20, n.disk+areas
+		n.cost, n.disk = n.cost+10, n.disk+areas
 	}
 	n.disk = max(n.disk, underway)
 	return n
