@@ -35,6 +35,22 @@ type following struct {
 	counted []accountWater
 }
 
+// mostForOne is how many cells water is followed over to explain one place,
+// which takes about half a second; a variable for tests.
+var mostForOne = 2_000_000
+
+// narrow bounds the ground that water is followed over to explain one cell,
+// and returns what is to be said of that; "" where all of it is followed.
+func (f *following) narrow(at raster.Window, g *ground) string {
+	if f.window.Size() <= mostForOne {
+		return ""
+	}
+	half := int(math.Sqrt(float64(mostForOne)) / 2)
+	f.window = f.window.Clip(at.Grow(half))
+	f.read = f.window
+	return fmt.Sprintf("water on %q is followed within %.3g km of the place alone; a run follows it over all the ground, and may find more gathering here, larger hollows and other channels", f.source.m.Name, float64(half)*min(g.DXm(), g.DYm())/1000)
+}
+
 // followed reports whether water is followed over a map.
 func (b *builder) followed(name string) bool {
 	return slices.ContainsFunc(b.plan.Derived, func(d plan.Derived) bool { return d.Verb.Water() && d.From == name })
@@ -131,7 +147,7 @@ func (f *following) run(ctx context.Context, d *desk, o Options) error {
 	if err != nil {
 		return err
 	}
-	return f.count(ctx, d.grid.Window(), o.Threads)
+	return f.count(ctx, d.grid.Window().Clip(f.window), o.Threads)
 }
 
 // gathers reports whether a layer hangs on how water gathers.

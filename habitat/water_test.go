@@ -118,3 +118,40 @@ func TestWhyFollowsWater(t *testing.T) {
 		}
 	}
 }
+
+// TestWhyNarrowsWater: where there is much ground, why follows water around
+// the place alone and says so; what is then nearer than the window's rim is as
+// in a run.
+func TestWhyNarrowsWater(t *testing.T) {
+	dir := drawn(t)
+	file := writePlan(t, dir, strings.NewReplacer("AREA", "", "GROUND", "bare", "UNIT", "m").Replace(waterPlan))
+	layer := func(w *Why, name string) float32 {
+		for _, l := range w.Layers {
+			if l.Name == name && l.Value != nil {
+				return *l.Value
+			}
+		}
+		t.Fatalf("no %q in %+v", name, w.Layers)
+		return 0
+	}
+	all, err := Explain(context.Background(), file, "475000 6128000", Options{})
+	if err != nil || len(all.Warnings) > 0 {
+		t.Fatalf("%v, %v", all, err)
+	}
+	before := mostForOne
+	mostForOne = 400
+	defer func() { mostForOne = before }()
+	near, err := Explain(context.Background(), file, "475000 6128000", Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(near.Warnings, "\n"); !strings.Contains(got, `water on "ground" is followed within `) || !strings.Contains(got, "km of the place alone") {
+		t.Errorf("says %q", got)
+	}
+	if a, b := layer(near, "gathers"), layer(all, "gathers"); a > b || a <= 0 {
+		t.Errorf("around the place gathers %g ha, on all the ground %g", a, b)
+	}
+	if a, b := layer(near, "ground"), layer(all, "ground"); a != b {
+		t.Errorf("the ground lies at %g, on all the ground at %g", a, b)
+	}
+}

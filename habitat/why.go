@@ -16,7 +16,8 @@ import (
 
 // Why is one cell of a plan's grid explained. A pointer is nil where nothing
 // is known. Values are those of the engine to the bit: the score is the one
-// that a run writes for this cell.
+// that a run writes for this cell, unless a warning says that water was
+// followed around the place alone.
 type Why struct {
 	Plan     string      `json:"plan"`
 	Place    WhyPlace    `json:"place"`
@@ -156,6 +157,11 @@ type explaining struct {
 
 // evaluate computes the cell by the graph that a run computes.
 func (e *explaining) evaluate(ctx context.Context, o Options) error {
+	for _, f := range e.graph.waters {
+		if said := f.narrow(e.at, e.grid); said != "" {
+			e.said = append(e.said, said)
+		}
+	}
 	if err := e.followWater(ctx, o); err != nil {
 		return err
 	}
