@@ -89,8 +89,14 @@ func (noReader) Close() error                   { return nil }
 // workAll does every stage and returns all layers as one text.
 func workAll(t *testing.T, g Ground, s Store) string {
 	t.Helper()
+	return workAllBy(t, g, 16, s)
+}
+
+// workAllBy is workAll by tiles of a size.
+func workAllBy(t *testing.T, g Ground, size int, s Store) string {
+	t.Helper()
 	ctx := context.Background()
-	w, err := New(ctx, g, Options{Tile: 16, Workers: 2, Store: s})
+	w, err := New(ctx, g, Options{Tile: size, Workers: 2, Store: s})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,4 +122,26 @@ func workAll(t *testing.T, g Ground, s Store) string {
 	say(v.ChannelDistance(c, tile))
 	say(v.ChannelHeight(c, tile))
 	return out.String()
+}
+
+// W9: tiles of one cell, of three by five (what tiles of five leave of a ground
+// three wide, and of three of one five high), of other sizes and the whole
+// ground give the same bytes in every layer (a property, after Barnes 2017).
+func TestTilesCannotBeSeen(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 9))
+	grounds := []*field{serpentine(17, 0), serpentine(17, 0.25)}
+	for _, size := range [][2]int{{3, 5}, {3, 25}, {25, 3}, {23, 31}} {
+		f := shape(size[0], size[1], 10, func(int, int) float64 { return float64(r.IntN(9)) / 2 })
+		f.Values[r.IntN(f.Size())], f.drains = raster.Missing, make([]bool, f.Size())
+		f.drains[r.IntN(f.Size())] = true
+		grounds = append(grounds, f)
+	}
+	for _, f := range grounds {
+		want := workAllBy(t, f.ground(), DefaultTile, &Memory{})
+		for _, tile := range []int{1, 2, 3, 5, 8, 16} {
+			if workAllBy(t, f.ground(), tile, &Memory{}) != want {
+				t.Errorf("tiles of %d show on a ground of %d × %d", tile, f.Cols, f.Rows)
+			}
+		}
+	}
 }
