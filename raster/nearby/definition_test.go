@@ -46,14 +46,14 @@ func (t *trial) String() string {
 }
 
 // results are what the kernels make of a trial: share, mean, distance,
-// dilation and, from each side, the distance to the edge.
-type results [7]raster.Tile
+// dilation, from each side the distance to the edge, and relative position.
+type results [8]raster.Tile
 
 func newResults(w raster.Window) results {
-	return results{raster.NewTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewClassTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewTile(w)}
+	return results{raster.NewTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewClassTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewTile(w), raster.NewTile(w)}
 }
 
-var names = [7]string{"share", "mean", "distance", "dilation", "edge", "edge from inside", "edge from outside"}
+var names = [8]string{"share", "mean", "distance", "dilation", "edge", "edge from inside", "edge from outside", "above"}
 
 // run works a trial out by tiles of a size, in random order, with one set of
 // kernels.
@@ -76,6 +76,7 @@ func (t *trial) run(r *rand.Rand, size int) results {
 		for i, e := range edges {
 			e.Classes(part[4+i], cut(t.classes, w.Grow(e.Reach())), member)
 		}
+		mean.Above(part[7], cut(t.values, around))
 		for i := range part {
 			out[i].CopyFrom(part[i])
 		}
@@ -123,7 +124,9 @@ func (t *trial) defineCell(out results, col, row int) {
 		out[2].Values[at] = raster.Missing
 	}
 	out[3].Codes[at] = dilated
-	edges := [3]float64{across, across, 0} // both, inside, outside
+	own := float64(t.values.Value(col, row))
+	out[7].Values[at] = float32(own - (sum-own)/(count-1)) // NaN where the cell is missing, or alone
+	edges := [3]float64{across, across, 0}                 // both, inside, outside
 	if here != 1 {
 		edges[Inside], edges[Outside] = 0, across
 	}

@@ -1,5 +1,6 @@
 // Package nearby looks at the ground around each cell: the share of some
-// classes within a radius, the mean of a quantity within a radius, the exact
+// classes within a radius, the mean of a quantity within a radius and how far
+// a cell lies above that of the others, the exact
 // distance to the nearest cell of some classes or to their edge.
 //
 // Distances are between cell centres, in metres, on a plane grid whose cells

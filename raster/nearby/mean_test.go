@@ -31,10 +31,37 @@ func TestMeanExact(t *testing.T) {
 				t.Fatalf("exponents %v, cell %d: %g, want %g", exponents, i, dst.Values[i], want)
 			}
 		}
+		NewMean(disc).Above(dst, src)
+		for i := range dst.Values {
+			own, others := src.Value(i%w.Cols, i/w.Cols), exactOthers(src, i%w.Cols, i/w.Cols, 3)
+			if want := float32(float64(own) - others); dst.Values[i] != want && (want == want || dst.Values[i] == dst.Values[i]) {
+				t.Fatalf("exponents %v, cell %d above the others: %g, want %g", exponents, i, dst.Values[i], want)
+			}
+		}
 	}
 }
 
+// exactOthers is the mean of the cells around one, itself left out.
+func exactOthers(src raster.Tile, col, row, radius int) float64 {
+	sum, n := exactSum(src, col, row, radius)
+	if v := src.Value(col, row); v == v {
+		steps, _ := big.NewFloat(math.RoundToEven(math.Ldexp(float64(v), 40))).Int(nil)
+		sum.Sub(sum, steps)
+		n--
+	}
+	total, _ := new(big.Float).SetInt(sum).Float64()
+	return math.Ldexp(total/float64(n), -40)
+}
+
 func exactMean(src raster.Tile, col, row, radius int) float32 {
+	sum, n := exactSum(src, col, row, radius)
+	total, _ := new(big.Float).SetInt(sum).Float64()
+	return float32(math.Ldexp(total/float64(n), -40))
+}
+
+// exactSum is the sum of the known cells around one in steps, and their
+// number.
+func exactSum(src raster.Tile, col, row, radius int) (*big.Int, int) {
 	sum, n := new(big.Int), 0
 	for y := -radius; y <= radius; y++ {
 		for x := -radius; x <= radius; x++ {
@@ -47,8 +74,7 @@ func exactMean(src raster.Tile, col, row, radius int) float32 {
 			n++
 		}
 	}
-	total, _ := new(big.Float).SetInt(sum).Float64()
-	return float32(math.Ldexp(total/float64(n), -40))
+	return sum, n
 }
 
 // TestTogether holds sums in two parts to math/big.

@@ -1,15 +1,20 @@
 // Package terrain works out the shape of the ground from its heights: slope,
-// aspect, and how far a slope faces north or east.
+// aspect, how far a slope faces north or east, curvature, ruggedness, and how
+// much sun a slope gets.
 //
 // Gradients are those of Horn (1981, Hill shading and the reflectance map,
 // Proceedings of the IEEE 69:14–47): differences over the eight neighbours,
-// the nearer ones counted twice. Cells may be oblong.
+// the nearer ones counted twice. Curvatures have derivatives of their own, see
+// [Bend]. Cells may be oblong.
 //
 // Every function takes a tile of heights one cell wider on each side than the
 // tile it fills. Heights, dx and dy are in one unit, metres as a rule. A cell
 // is missing (NaN) where it or one of its eight neighbours is. Aspect is the
 // direction of steepest descent, clockwise from the grid's north, which is
-// not quite true north. What a slope means to an organism is not known here.
+// not quite true north; the kernels of sunshine know how the two differ from a
+// [Lie], which a door to projections gives. What a slope means to an organism
+// is not known here. How a place lies above the ground further off is worked
+// out by raster/nearby.
 package terrain
 
 import (

@@ -140,6 +140,14 @@ var kernels = map[string]func(dst, src raster.Tile){
 	"aspect":    aspectOn(10, 10),
 	"northness": func(dst, src raster.Tile) { Northness(dst, src, 10, 10) },
 	"eastness":  func(dst, src raster.Tile) { Eastness(dst, src, 10, 10) },
+
+	"profile":    curvatureOn(10, 12, Profile),
+	"tangential": curvatureOn(10, 12, Tangential),
+	"contour":    curvatureOn(10, 12, Contour),
+	"Riley":      ruggedOn(Riley),
+	"Wilson":     ruggedOn(Wilson),
+	"heat load":  heatOn(First, Southwest, at{latitude: 52, turn: 3}),
+	"radiation":  radiationOn(80, at{latitude: 52, turn: 3}),
 }
 
 func TestMissing(t *testing.T) {
@@ -261,18 +269,16 @@ func inTiles(w raster.Window, size int, f func(raster.Window)) {
 	}
 }
 
-func BenchmarkSlope(b *testing.B) {
+// rolling is ground as maps have it.
+func rolling() raster.Tile {
 	src := randomTile(514, 514, false)
-	for i := range src.Values { // rolling ground, as maps have it
+	for i := range src.Values {
 		src.Values[i] = float32(200 + 40*math.Sin(float64(i%514)/40)*math.Cos(float64(i/514)/50) + float64(src.Values[i])/50)
 	}
-	dst := raster.NewTile(src.Window.Grow(-1))
-	b.ReportAllocs()
-	for b.Loop() {
-		Slope(dst, src, 10, 10, Degrees)
-	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(512*512), "ns/cell")
+	return src
 }
+
+func BenchmarkSlope(b *testing.B) { benchmark(b, slopeOn(10, 10, Degrees)) }
 
 func ExampleSlope() {
 	src := raster.Tile{Window: raster.Window{Col: -1, Row: -1, Cols: 3, Rows: 3}, Values: []float32{1, 4, 7, -3, 0, 3, -7, -4, -1}}
