@@ -20,7 +20,7 @@ type Estimate struct {
 // of a server; see scripts/bench. They only serve to tell a user how long.
 var (
 	costOfMap    = 15.0
-	costOfVerb   = map[plan.Verb]float64{plan.Slope: 5, plan.Northness: 6, plan.Eastness: 6, plan.Elevation: 1, plan.Share: 12, plan.Distance: 10, plan.EdgeDistance: 19, plan.Mean: 60, plan.Lasting: 2, plan.FirstOf: 2}
+	costOfVerb   = map[plan.Verb]float64{plan.Slope: 5, plan.Northness: 6, plan.Eastness: 6, plan.Aspect: 15, plan.ProfileCurvature: 7, plan.TangentialCurvature: 7, plan.ContourCurvature: 7, plan.Ruggedness: 6, plan.RelativePosition: 62, plan.HeatLoad: 20, plan.Radiation: 60, plan.Elevation: 1, plan.Share: 12, plan.Distance: 10, plan.EdgeDistance: 19, plan.Mean: 60, plan.Lasting: 2, plan.FirstOf: 2}
 	costOfFactor = 6.0
 	costOfBand   = 32.0
 )

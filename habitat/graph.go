@@ -35,6 +35,7 @@ type builder struct {
 	faults  *faults
 	g       *graph
 	looks   map[string]float64 // metres, how far beyond the area a map's cells matter
+	lie     *layers.Lie        // nil until a layer asks
 }
 
 // build makes the graph. Whatever is wrong is noted in the faults.
@@ -78,7 +79,7 @@ func (b *builder) derive(d plan.Derived) {
 		}
 		in = append(in, l)
 	}
-	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond, Join: b.join, Water: b.waterOf})
+	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond, Join: b.join, Water: b.waterOf, Lie: b.lieOf})
 	b.faults.at(d.Pos, err)
 	if err == nil {
 		b.g.layers[d.Name] = l

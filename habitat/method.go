@@ -140,7 +140,41 @@ func derivedWords(v plan.Derived) string {
 	if v.Verb.Water() {
 		return waterWords(v)
 	}
+	if text := shapeWords(v); text != "" {
+		return text
+	}
 	return string(v.Verb) + " of " + v.From
+}
+
+// shapeWords says how a layer of the shape of the ground, or of the sun on it,
+// is worked out; "" for another.
+func shapeWords(v plan.Derived) string {
+	const curved = "curvature %s of %s in 1/m, above 0 where it bulges (Minár, Evans & Jenčo 2020; quadric after Evans 1972)"
+	switch v.Verb {
+	case plan.Aspect:
+		return fmt.Sprintf("aspect of %s, degrees clockwise from the grid's north (gradient after Horn 1981)", v.From)
+	case plan.ProfileCurvature:
+		return fmt.Sprintf(curved, "down the slope", v.From)
+	case plan.TangentialCurvature:
+		return fmt.Sprintf(curved, "across the slope", v.From)
+	case plan.ContourCurvature:
+		return fmt.Sprintf(curved, "of the contour lines", v.From)
+	case plan.RelativePosition:
+		return fmt.Sprintf("height of %s above the mean of the other cells within %g m", v.From, v.Within)
+	case plan.Ruggedness:
+		if v.After == plan.Wilson {
+			return fmt.Sprintf("ruggedness of %s in m, the mean difference to the eight neighbours (Wilson et al. 2007)", v.From)
+		}
+		return fmt.Sprintf("ruggedness of %s in m, the root of the sum of the squared differences to the eight neighbours (Riley et al. 1999)", v.From)
+	case plan.HeatLoad:
+		if v.Warmest == plan.South {
+			return fmt.Sprintf("a year's direct radiation on %s in MJ/cm² (McCune & Keon 2002, equation %d; aspect from true north, gradient after Horn 1981)", v.From, v.HeatEquation())
+		}
+		return fmt.Sprintf("heat load of %s, southwest the warmest (McCune & Keon 2002, equation %d; aspect from true north, gradient after Horn 1981)", v.From, v.HeatEquation())
+	case plan.Radiation:
+		return fmt.Sprintf("direct radiation of day %d of the year on the slopes of %s, outside the air and without shadows of other hills, in MJ/m² (FAO-56 equation 21, Allen et al. 1998, integrated over the sun's way; aspect from true north, gradient after Horn 1981)", v.Day, v.From)
+	}
+	return ""
 }
 
 // waterWords says how a layer of water is worked out.

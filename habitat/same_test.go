@@ -214,13 +214,18 @@ var wholeCases = []struct{ name, grid, ground, codes, rule, from string }{
 }
 
 func wholeText(grid, ground, codes, rule, from string) string {
-	return strings.NewReplacer("GRID", grid, "GROUND", ground, "CODES", codes, "RULE", rule, "FROM", from).Replace(wholePlan)
+	return strings.ReplaceAll(wholeTextOf(wholePlan, grid, ground, rule, from), "CODES", codes)
+}
+
+// wholeTextOf fills in what the cases of a plan differ in.
+func wholeTextOf(text, grid, ground, rule, from string) string {
+	return strings.NewReplacer("GRID", grid, "GROUND", ground, "RULE", rule, "FROM", from).Replace(text)
 }
 
 func TestWholePlanHasEveryVerb(t *testing.T) {
 	for _, w := range layers.Words() {
-		if !strings.Contains(wholePlan, "{"+string(w)+": ") {
-			t.Errorf("no layer of the plan is made by %q", w)
+		if !strings.Contains(wholePlan+shapePlan, "{"+string(w)+": ") {
+			t.Errorf("no layer of the plans is made by %q", w)
 		}
 	}
 }

@@ -16,7 +16,6 @@ import (
 	"likelyground/raster"
 	"likelyground/raster/nearby"
 	"likelyground/raster/pipe"
-	"likelyground/raster/terrain"
 	"likelyground/raster/water"
 )
 
@@ -51,6 +50,10 @@ type Context struct {
 	// Water notes that a layer follows water and returns what gives, once it
 	// is worked out, the water of the ground that the layer reads.
 	Water func(d plan.Derived) func() *water.Water
+
+	// Lie tells how the grid lies on the earth; nothing asks it but the layers
+	// of sunshine.
+	Lie func() (Lie, error)
 }
 
 // verb is a row of the table.
@@ -70,6 +73,14 @@ var table = []verb{
 	{plan.Slope, plan.UnitDegrees, "height", one(slope)},
 	{plan.Northness, "", "height", one(north)},
 	{plan.Eastness, "", "height", one(east)},
+	{plan.Aspect, plan.UnitDegrees, "height", one(aspect)},
+	{plan.ProfileCurvature, plan.UnitPerMetre, "height", one(curvature)},
+	{plan.TangentialCurvature, plan.UnitPerMetre, "height", one(curvature)},
+	{plan.ContourCurvature, plan.UnitPerMetre, "height", one(curvature)},
+	{plan.RelativePosition, plan.UnitMetres, "height", one(relativePosition)},
+	{plan.Ruggedness, plan.UnitMetres, "height", one(ruggedness)},
+	{plan.HeatLoad, "", "height", one(heatLoad)},
+	{plan.Radiation, plan.UnitSunshine, "height", one(radiation)},
 	{plan.Elevation, plan.UnitMetres, "height", one(elevation)},
 	{plan.Share, "share", "classes", one(share)},
 	{plan.Distance, plan.UnitMetres, "classes", one(distance)},
@@ -181,45 +192,6 @@ func kernel(in Layer, reach int, open func() func(dst, src raster.Tile)) *pipe.N
 	}}
 }
 
-const feet = 0.3048 // metres in an international foot (exact)
-
-// cellIn returns the cell's sides in the unit of the heights, so that a
-// gradient comes out without unit.
-func cellIn(in Layer, c Context) (dx, dy float64) {
-	if in.Unit == plan.UnitFeet {
-		return c.DX / feet, c.DY / feet
-	}
-	return c.DX, c.DY
-}
-
-func slope(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
-	unit := terrain.Degrees
-	if d.Percent {
-		unit = terrain.Percent
-	}
-	dx, dy := cellIn(in, c)
-	return quantity(in, 1, func(dst, src raster.Tile) { terrain.Slope(dst, src, dx, dy, unit) }), nil
-}
-
-func north(_ plan.Derived, in Layer, c Context) (*pipe.Node, error) {
-	dx, dy := cellIn(in, c)
-	return quantity(in, 1, func(dst, src raster.Tile) { terrain.Northness(dst, src, dx, dy) }), nil
-}
-
-func east(_ plan.Derived, in Layer, c Context) (*pipe.Node, error) {
-	dx, dy := cellIn(in, c)
-	return quantity(in, 1, func(dst, src raster.Tile) { terrain.Eastness(dst, src, dx, dy) }), nil
-}
-
-func elevation(_ plan.Derived, in Layer, _ Context) (*pipe.Node, error) {
-	factor := ToMetres(in.Unit)
-	return quantity(in, 0, func(dst, src raster.Tile) {
-		for i, v := range src.Values {
-			dst.Values[i] = v * factor
-		}
-	}), nil
-}
-
 // mostReach is how many cells from its own a value may look: the kernels
 // count in whole numbers that hold for so many, and maps are known so far
 // beyond the grid.
@@ -230,7 +202,7 @@ const mostMeanCells = 1 << 22
 
 // tooFar refuses a radius in metres that goes over too many cells.
 func tooFar(d plan.Derived, radius float64, c Context) error {
-	return tooFarFor(d, radius, c, d.Verb == plan.Mean)
+	return tooFarFor(d, radius, c, d.Verb == plan.Mean || d.Verb == plan.RelativePosition)
 }
 
 // tooFarFor is tooFar; mean tells that nearby.NewMean works it out.
@@ -276,12 +248,13 @@ func mean(d plan.Derived, in Layer, c Context) (*pipe.Node, error) {
 // its input around the cell; beyond is as in [Context].
 func Radius(d plan.Derived, dx, dy, beyond float64) float64 {
 	switch d.Verb {
-	case plan.Slope, plan.Northness, plan.Eastness:
-		return math.Hypot(dx, dy)
-	case plan.Share, plan.Mean:
+	case plan.Share, plan.Mean, plan.RelativePosition:
 		return d.Within
 	case plan.Distance, plan.EdgeDistance:
 		return reachOfDistance(d, dx, dy, beyond)
+	}
+	if d.Verb.Neighbours() {
+		return math.Hypot(dx, dy)
 	}
 	if d.Verb.Water() {
 		return reachOfWater(d, dx, dy)

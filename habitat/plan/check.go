@@ -165,6 +165,9 @@ func (c *checker) derived() {
 			c.oneUnit(l)
 		case Mean:
 			c.amounts(l.from, d.FromPos, string(d.Verb))
+			if l.from.direction() {
+				c.r.wrong(d.FromPos, fmt.Sprintf("%s is a direction, and directions have no mean: that of 350 and 10 degrees would be south", quote(l.from.name)), "take the mean of northness and of eastness, or the aspect of a mean of the heights")
+			}
 		default:
 			if c.amounts(l.from, d.FromPos, string(d.Verb)) {
 				c.heights(l.from, d)

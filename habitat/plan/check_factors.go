@@ -82,6 +82,7 @@ func (c *checker) factor(f *Factor) {
 	case len(f.Curve) > 0:
 		if c.amounts(l, f.FromPos, "a curve") {
 			c.reach(f, l)
+			c.round(f, l)
 		}
 	case f.Straight && !l.share():
 		c.bare(f, l)
@@ -114,6 +115,14 @@ func (l *layer) share() bool {
 	return l != nil && l.d != nil && (l.d.Verb == Share || l.lasting() || l.d.Verb == Mean && l.from.share() || l.firstOf() && l.everyShare())
 }
 
+// Bounds of what slopes can get: the equations of heat load stay below the
+// first, and the sun of a whole day straight from above gives the second,
+// 24 · 60 · 0.082 · 1.033 MJ/m².
+const (
+	mostHeat = 1.5
+	mostSun  = 122
+)
+
 // span returns from where to where a layer's values can go.
 func (l *layer) span() (low, high float64) {
 	switch {
@@ -127,9 +136,15 @@ func (l *layer) span() (low, high float64) {
 		return 0, 1
 	case l.d.Verb == Northness, l.d.Verb == Eastness:
 		return -1, 1
+	case l.d.Verb == Aspect:
+		return 0, 360
+	case l.d.Verb == HeatLoad:
+		return 0, mostHeat
+	case l.d.Verb == Radiation:
+		return 0, mostSun
 	case l.d.Verb == Slope && !l.d.Percent:
 		return 0, 90
-	case l.d.Verb == Slope:
+	case l.d.Verb == Slope, l.d.Verb == Ruggedness:
 		return 0, math.Inf(1)
 	case l.d.metres() && l.d.UpTo > 0:
 		return 0, l.d.UpTo

@@ -64,7 +64,13 @@ func (l *layer) unit() string {
 			return UnitPercent
 		}
 		return UnitDegrees
-	case Elevation, Distance, EdgeDistance, Filled, HollowDepth, ChannelDistance, ChannelHeight:
+	case Aspect:
+		return UnitDegrees
+	case ProfileCurvature, TangentialCurvature, ContourCurvature:
+		return UnitPerMetre
+	case Radiation:
+		return UnitSunshine
+	case Elevation, RelativePosition, Ruggedness, Distance, EdgeDistance, Filled, HollowDepth, ChannelDistance, ChannelHeight:
 		return UnitMetres
 	case HollowArea, Gathered:
 		return UnitHectares
@@ -89,7 +95,7 @@ func (l *layer) slope() bool {
 func (c *checker) steepness(n *node, l *layer, unit string) (float64, bool) {
 	q := angles
 	if !l.slope() {
-		q.units = q.units[:1] // a map in degrees need not be a slope
+		q.what, q.units = "an angle", q.units[:1] // what is in degrees need not be a slope
 	}
 	m, ok := q.read(c.r, n)
 	if !ok {

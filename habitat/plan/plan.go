@@ -142,6 +142,8 @@ const (
 	UnitMillimetres = "mm"
 	UnitDegrees     = "degrees"
 	UnitHectares    = "ha"
+	UnitPerMetre    = "1/m"
+	UnitSunshine    = "MJ/m²"
 )
 
 // Height reports whether the map's unit says that its values are heights.
@@ -201,10 +203,19 @@ const (
 	Slope     Verb = "slope"     // steepness; degrees, or percent where In says so
 	Northness Verb = "northness" // -1 (south) .. 1 (north)
 	Eastness  Verb = "eastness"  // -1 (west) .. 1 (east)
+	Aspect    Verb = "aspect"    // degrees clockwise from the grid's north, the way down; missing on level ground
 	Elevation Verb = "elevation" // metres
 	Share     Verb = "share"     // of classes within a radius, 0..1
 	Distance  Verb = "distance"  // to the nearest cell of some classes, metres
 	Mean      Verb = "mean"      // within a radius, unit of its input
+
+	ProfileCurvature    Verb = "profile curvature"    // 1/m, above 0 on brows
+	TangentialCurvature Verb = "tangential curvature" // 1/m, above 0 on spurs
+	ContourCurvature    Verb = "contour curvature"    // 1/m, above 0 on spurs
+	RelativePosition    Verb = "relative position"    // above the mean of other cells within a radius, metres
+	Ruggedness          Verb = "ruggedness"           // unlikeness to the eight neighbours, metres
+	HeatLoad            Verb = "heat load"            // of a year, MJ/cm² with the afternoons warmer
+	Radiation           Verb = "radiation"            // of a day on the slope, MJ/m²
 
 	EdgeDistance Verb = "edge distance" // to the edge of some classes, metres
 	Lasting      Verb = "lasting"       // whether every dated map shows some classes; a layer of classes
@@ -252,10 +263,15 @@ type Derived struct {
 	FromPos Pos     `json:"-"`
 	Of      []Class `json:"of,omitempty"`     // of share, distance and edge distance
 	Match   Match   `json:"-"`                // of Of, as the plan writes it; each class has what counts
-	Within  float64 `json:"within,omitempty"` // metres; of share and mean
+	Within  float64 `json:"within,omitempty"` // metres; of share, mean and relative position
 	UpTo    float64 `json:"up to,omitempty"`  // metres; of distance and edge distance; 0: no cap
 	Side    Side    `json:"side,omitempty"`   // of edge distance; "" for both
 	Percent bool    `json:"percent"`          // of slope: percent in place of degrees
+
+	After    Author `json:"after,omitempty"`    // of ruggedness
+	Day      int    `json:"day,omitempty"`      // of radiation, 1 to 366
+	Equation int    `json:"equation,omitempty"` // of heat load; 0 for the first, see HeatEquation
+	Warmest  Facing `json:"warmest,omitempty"`  // of heat load; "" for southwest
 
 	Margin  float64 `json:"margin,omitempty"`       // metres, of the water verbs; 0 for the default, see WaterMargin
 	Flow    Flow    `json:"flow,omitempty"`         // "" for many ways

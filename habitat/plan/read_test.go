@@ -214,6 +214,11 @@ func TestWarnings(t *testing.T) {
 		{curve("steepness", "{100: 1}"), "\"steepness\" is from 0 to 90"},
 		{strings.Replace(small, "unit: m", "between: [0, 90]", 1), "\"ground\" is from 0 to 90"},
 		{strings.Replace(curve("steepness", "{100: 1}"), "{slope: ground}", "{distance: cover, of: x, up to: 90 m}", 1), "\"steepness\" is from 0 to 90"},
+		{strings.Replace(curve("steepness", "{-5: 1}"), "{slope: ground}", "{aspect: ground}", 1), "\"steepness\" is from 0 to 360"},
+		{strings.Replace(curve("steepness", "{10: 1, 100: 0}"), "{slope: ground}", "{aspect: ground}", 1), "gives north two scores, 1 at 0 and 0 at 360"},
+		{strings.Replace(curve("steepness", "{-90: 0, 90: 1, 360: 0.25}"), "{slope: ground}", "{aspect: ground}", 1), "0.5 at 0 and 0.25 at 360"},
+		{strings.Replace(curve("steepness", "{45: 1}"), "{slope: ground}", "{heat load: ground}", 1), "\"steepness\" is from 0 to 1.5"},
+		{strings.Replace(curve("steepness", "{200: 1}"), "{slope: ground}", "{radiation: ground, day: 80}", 1), "\"steepness\" is from 0 to 122"},
 	} {
 		found := false
 		for _, w := range read(t, c.text).Warnings {
@@ -223,7 +228,8 @@ func TestWarnings(t *testing.T) {
 			t.Errorf("no warning %q in\n%s", c.want, c.text)
 		}
 	}
-	for _, quiet := range []string{curve("steepness", "{90: 1}"), strings.Replace(curve("steepness", "{0: 1}"), "{slope: ground}", "{slope: ground, in: percent}", 1)} {
+	for _, quiet := range []string{curve("steepness", "{90: 1}"), strings.Replace(curve("steepness", "{0: 1}"), "{slope: ground}", "{slope: ground, in: percent}", 1),
+		strings.Replace(curve("steepness", "{0: 1, 180: 0, 360: 1}"), "{slope: ground}", "{aspect: ground}", 1), strings.Replace(curve("steepness", "{-30: 1, 30: 0}"), "{slope: ground}", "{relative position: ground, within: 90 m}", 1)} {
 		if w := read(t, quiet).Warnings; len(w) != 0 {
 			t.Errorf("warnings %v in\n%s", w, quiet)
 		}

@@ -85,7 +85,7 @@ var onlyRead = []string{
 	"legend_code_no_data", "legend_code_unknown", "legend_group_slip", "legend_inline_group", "legend_named_twice", "legend_two_parents", "legend_words_none",
 	"match_nothing", "match_part_twice", "match_twice", "parts_alone", "parts_classes_no", "parts_no_share", "parts_twice",
 	"name_twice", "rule_ordered_count", "rule_ordered_sum", "share_of_amounts", "slope_of_classes", "slope_of_ph",
-	"slope_of_slope", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
+	"slope_of_slope", "aspect_limit", "aspect_mean", "curvature_limit", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
 	"first_missing", "first_mixed", "first_self", "first_slope", "first_twice", "first_units",
 	"lasting_class", "lasting_curve", "lasting_derived", "lasting_maps_twice", "lasting_no_maps", "lasting_no_year", "lasting_one_year", "lasting_same_map",
 	"water_limit_unit", "water_of_derived", "water_of_ph",

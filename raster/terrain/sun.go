@@ -111,7 +111,7 @@ func NewHeatLoad(e Equation, w Warmest, l Lie) *HeatLoad {
 	return &HeatLoad{sunlit{lie: l}, equations[e], w}
 }
 
-// Values sets dst to the heat load of src, from about 0.03 to 1.1 in the
+// Values sets dst to the heat load of src, from about 0 to 1.26 in the
 // paper's unit, MJ/cm² in a year; missing where the equation does not hold.
 func (h *HeatLoad) Values(dst, src raster.Tile, dx, dy float64) { h.fill(dst, src, dx, dy, h.turn) }
 
