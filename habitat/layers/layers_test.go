@@ -14,9 +14,45 @@ import (
 	"likelyground/raster"
 	"likelyground/raster/nearby"
 	"likelyground/raster/pipe"
+	"likelyground/raster/terrain"
 )
 
-var context10 = Context{DX: 10, DY: 10, Beyond: func(string) float64 { return 300 }}
+var context10 = Context{DX: 10, DY: 10, Beyond: func(string) float64 { return 300 }, Lie: func() (Lie, error) {
+	return Lie{Low: 45, High: 45, Open: func() (terrain.Lie, func() error, error) {
+		return middle{}, func() error { return nil }, nil
+	}}, nil
+}}
+
+// middle lies at 45 degrees north, north up.
+type middle struct{}
+
+func (middle) Row(_, _ int, sinLat, cosTurn, sinTurn []float64) {
+	for i := range sinLat {
+		sinLat[i], cosTurn[i], sinTurn[i] = math.Sqrt2/2, 1, 0
+	}
+}
+
+// made is a map of heights.
+func made(unit string, height func(col, row int) float64) Layer {
+	return Layer{Name: "ground", Unit: unit, Node: &pipe.Node{Name: "ground", Open: pipe.Plain(func(out raster.Tile, _ []raster.Tile) error {
+		for row := out.Row; row < out.EndRow(); row++ {
+			for i := range out.ValueRow(row) {
+				out.ValueRow(row)[i] = float32(height(out.Col+i, row))
+			}
+		}
+		return nil
+	})}}
+}
+
+func flat() Layer { return made("m", func(int, int) float64 { return 7 }) }
+
+// dome falls away from column 0, row 8 by 0.01 m for each square metre, so
+// that at column 8, row 8 it falls to the east by steepOfDome.
+func dome(unit string) Layer {
+	return made(unit, func(col, row int) float64 { return 500 - float64(col*col+(row-8)*(row-8)) })
+}
+
+const steepOfDome = 0.02 * 80
 
 // heights falls 1 m a cell to the east and 2 m a cell to the south.
 func heights(unit string) Layer {
@@ -88,6 +124,17 @@ func TestEveryVerb(t *testing.T) {
 		{plan.Derived{Verb: plan.Northness}, heights("m"), "", -0.2 / steep},
 		{plan.Derived{Verb: plan.Eastness}, heights("ft"), "", 0.1 / steep},
 		{plan.Derived{Verb: plan.Elevation}, heights("ft"), "m", (1000 - 24) * 0.3048},
+		{plan.Derived{Verb: plan.Aspect}, heights("ft"), "degrees", 180 - math.Atan(0.5)*180/math.Pi},
+		{plan.Derived{Verb: plan.ProfileCurvature}, dome("m"), "1/m", 0.02 / math.Pow(1+steepOfDome*steepOfDome, 1.5)},
+		{plan.Derived{Verb: plan.ContourCurvature}, dome("ft"), "1/m", 0.02 / steepOfDome},
+		{plan.Derived{Verb: plan.TangentialCurvature}, dome("ft"), "1/m", 0.02 / math.Sqrt(1+float64(steepOfDome*steepOfDome*feet*feet)) * feet},
+		{plan.Derived{Verb: plan.RelativePosition, Within: 10}, dome("m"), "m", 1},
+		{plan.Derived{Verb: plan.RelativePosition, Within: 10}, dome("ft"), "m", feet},
+		{plan.Derived{Verb: plan.Ruggedness, After: plan.Riley}, heights("m"), "m", math.Sqrt(2 * (1 + 4 + 9 + 1))},
+		{plan.Derived{Verb: plan.Ruggedness, After: plan.Wilson}, heights("ft"), "m", 2 * (1 + 2 + 3 + 1) / 8.0 * feet},
+		{plan.Derived{Verb: plan.HeatLoad}, flat(), "", 0.705847},
+		{plan.Derived{Verb: plan.HeatLoad, Equation: 3, Warmest: plan.South}, flat(), "", 0.910342},
+		{plan.Derived{Verb: plan.Radiation, Day: 80}, flat(), "MJ/m²", 26.525099},
 		{plan.Derived{Verb: plan.Mean, Within: 20}, heights("m"), "m", 1000 - 24},
 		{plan.Derived{Verb: plan.Share, Within: 10, Of: one}, woods(), "share", 3.0 / 5},
 		{plan.Derived{Verb: plan.Distance, Of: []plan.Class{{Code: 1, IsCode: true}}}, shifted(woods(), 2), "m", 20},
@@ -136,7 +183,7 @@ func TestVerbsOfThePlan(t *testing.T) {
 			t.Errorf("the plan does not know %q", w)
 		}
 	}
-	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Elevation, plan.Share, plan.Distance, plan.EdgeDistance, plan.Mean, plan.Lasting, plan.FirstOf, plan.Filled, plan.HollowDepth, plan.HollowArea, plan.Gathered, plan.Wetness, plan.ChannelDistance, plan.ChannelHeight} {
+	for _, w := range []plan.Verb{plan.Slope, plan.Northness, plan.Eastness, plan.Aspect, plan.ProfileCurvature, plan.TangentialCurvature, plan.ContourCurvature, plan.RelativePosition, plan.Ruggedness, plan.HeatLoad, plan.Radiation, plan.Elevation, plan.Share, plan.Distance, plan.EdgeDistance, plan.Mean, plan.Lasting, plan.FirstOf, plan.Filled, plan.HollowDepth, plan.HollowArea, plan.Gathered, plan.Wetness, plan.ChannelDistance, plan.ChannelHeight} {
 		if !slices.Contains(Words(), w) {
 			t.Errorf("the table lacks %q", w)
 		}
@@ -160,7 +207,10 @@ func TestMismatches(t *testing.T) {
 		{plan.Derived{Verb: plan.Distance, Of: one}, woods()},
 		{plan.Derived{Verb: plan.EdgeDistance, Of: one}, woods()},
 		{plan.Derived{Verb: plan.EdgeDistance, Of: one, UpTo: 50}, heights("m")},
+		{plan.Derived{Verb: plan.RelativePosition, Within: 9.9}, heights("m")},
+		{plan.Derived{Verb: plan.HeatLoad}, flat()},
 	} {
+		endless.Lie = func() (Lie, error) { return Lie{Low: -30, High: -0.1}, nil }
 		_, err := Derive(c.d, []Layer{c.in}, endless)
 		var m *Mismatch
 		if !errors.As(err, &m) || m.Remedy() == "" || !m.MustChange() {
@@ -177,7 +227,7 @@ func TestTooFar(t *testing.T) {
 	far.Beyond = func(string) float64 { return math.Inf(1) }
 	for _, d := range []plan.Derived{
 		{Verb: plan.Share, Of: one, Within: 100_001}, {Verb: plan.Share, Of: one, Within: 1e300},
-		{Verb: plan.Mean, Within: 11_600}, {Verb: plan.Mean, Within: 1e300},
+		{Verb: plan.RelativePosition, Within: 11_600}, {Verb: plan.Mean, Within: 11_600}, {Verb: plan.Mean, Within: 1e300},
 		{Verb: plan.Distance, Of: one, UpTo: 100_001}, {Verb: plan.Distance, Of: one, UpTo: 1e300},
 		{Verb: plan.EdgeDistance, Of: one, UpTo: 100_001},
 	} {
@@ -203,7 +253,8 @@ func TestRadius(t *testing.T) {
 	one := []plan.Class{{Code: 1, IsCode: true}}
 	for _, d := range []plan.Derived{
 		{Verb: plan.Slope}, {Verb: plan.Northness}, {Verb: plan.Eastness}, {Verb: plan.Elevation},
-		{Verb: plan.Mean, Within: 55}, {Verb: plan.Share, Within: 250, Of: one}, {Verb: plan.Distance, Of: one}, {Verb: plan.Distance, Of: one, UpTo: 80},
+		{Verb: plan.Aspect}, {Verb: plan.ProfileCurvature}, {Verb: plan.TangentialCurvature}, {Verb: plan.ContourCurvature}, {Verb: plan.Ruggedness}, {Verb: plan.HeatLoad}, {Verb: plan.Radiation, Day: 1},
+		{Verb: plan.RelativePosition, Within: 55}, {Verb: plan.Mean, Within: 55}, {Verb: plan.Share, Within: 250, Of: one}, {Verb: plan.Distance, Of: one}, {Verb: plan.Distance, Of: one, UpTo: 80},
 		{Verb: plan.EdgeDistance, Of: one}, {Verb: plan.EdgeDistance, Of: one, UpTo: 80, Side: plan.Inside},
 	} {
 		in := heights("m")
