@@ -45,7 +45,8 @@ type rasterFile struct {
 	offset     float64
 	scaleFrom  string
 	notes      []string
-	at         raster.Window // place in the lattice of its part
+	at         raster.Window                // place in the lattice of its part
+	packed     func(*godal.Dataset) *packed // how its tiles are packed; nil where they are not unpacked here
 }
 
 // openHeader reads a file's header and settles how its band is read.
@@ -80,6 +81,7 @@ func (b *belongings) openHeader(s *RasterSpec, path string) (*rasterFile, error)
 	if err := f.plausible(ds.Driver().ShortName(), band); err != nil {
 		return nil, err
 	}
+	f.packed = packing(f)
 	return f, f.heightUnit(s, ds)
 }
 

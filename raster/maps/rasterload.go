@@ -99,11 +99,11 @@ func (b *block) fillUncovered(p *part) {
 // fetch reads a piece of a file, given in cells of its part, at full
 // resolution.
 func (r *rasterReader) fetch(f *rasterFile, piece raster.Window) error {
-	ds, err := r.handles.open(f)
+	open, err := r.handles.open(f)
 	if err != nil {
 		return err
 	}
-	band := ds.Bands()[f.band]
+	band := open.ds.Bands()[f.band]
 	col, row, n := piece.Col-f.at.Col, piece.Row-f.at.Row, piece.Size()
 	var buffer any
 	switch f.form {
@@ -117,6 +117,9 @@ func (r *rasterReader) fetch(f *rasterFile, piece raster.Window) error {
 		r.raw.i32 = sized(r.raw.i32, n)
 		buffer = r.raw.i32
 	}
+	if f.form == asFloat32 && open.packed != nil && open.packed.read(r.raw.f32, raster.Window{Col: col, Row: row, Cols: piece.Cols, Rows: piece.Rows}) {
+		return nil
+	}
 	if err := band.Read(col, row, buffer, piece.Cols, piece.Rows, godal.ErrLogger(quiet)); err != nil {
 		return err
 	}
@@ -124,7 +127,7 @@ func (r *rasterReader) fetch(f *rasterFile, piece raster.Window) error {
 		return nil
 	}
 	r.raw.mask = sized(r.raw.mask, n)
-	return f.mask(ds).Read(col, row, r.raw.mask, piece.Cols, piece.Rows, godal.ErrLogger(quiet))
+	return f.mask(open.ds).Read(col, row, r.raw.mask, piece.Cols, piece.Rows, godal.ErrLogger(quiet))
 }
 
 // decode turns the fetched piece into values or codes of the block.
@@ -301,44 +304,53 @@ func isCode(x float64) bool { return x == math.Trunc(x) && math.Abs(x) <= math.M
 type handles struct{ files []handle }
 
 type handle struct {
-	file *rasterFile
-	ds   *godal.Dataset
+	file   *rasterFile
+	ds     *godal.Dataset
+	packed *packedReader // nil where the file is not read that way
+}
+
+func (h handle) close() error {
+	var err error
+	if h.packed != nil {
+		err = h.packed.close()
+	}
+	return errors.Join(err, h.ds.Close(godal.ErrLogger(quiet)))
 }
 
 // mostHandles bounds the open files of one reader.
 const mostHandles = 32
 
 // open returns the open file; it stays open until others push it out.
-func (h *handles) open(f *rasterFile) (*godal.Dataset, error) {
+func (h *handles) open(f *rasterFile) (handle, error) {
 	for i, known := range h.files {
 		if known.file == f {
 			copy(h.files[1:i+1], h.files[:i])
 			h.files[0] = known
-			return known.ds, nil
+			return known, nil
 		}
 	}
 	ds, err := f.open()
 	if err != nil {
-		return nil, err
+		return handle{}, err
 	}
 	if len(h.files) == mostHandles {
 		last := h.files[mostHandles-1]
 		h.files = h.files[:mostHandles-1]
-		if err := last.ds.Close(godal.ErrLogger(quiet)); err != nil {
-			return nil, errors.Join(err, ds.Close(godal.ErrLogger(quiet)))
+		if err := last.close(); err != nil {
+			return handle{}, errors.Join(err, ds.Close(godal.ErrLogger(quiet)))
 		}
 	}
 	h.files = append(h.files, handle{})
 	copy(h.files[1:], h.files)
-	h.files[0] = handle{f, ds}
-	return ds, nil
+	h.files[0] = handle{f, ds, f.unpacking(ds)}
+	return h.files[0], nil
 }
 
 // close closes all files.
 func (h *handles) close() error {
 	var errs []error
 	for _, known := range h.files {
-		errs = append(errs, known.ds.Close(godal.ErrLogger(quiet)))
+		errs = append(errs, known.close())
 	}
 	h.files = nil
 	return errors.Join(errs...)

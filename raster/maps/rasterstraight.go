@@ -17,9 +17,10 @@ func (r *rasterReader) readStraight(dst raster.Tile, need []bool) (done bool, er
 	if f == nil {
 		return false, nil
 	}
-	ds, err := r.handles.open(f)
-	if err == nil {
-		err = ds.Bands()[f.band].Read(at.Col-f.at.Col, at.Row-f.at.Row, dst.Values, at.Cols, at.Rows, godal.ErrLogger(quiet))
+	at.Col, at.Row = at.Col-f.at.Col, at.Row-f.at.Row
+	open, err := r.handles.open(f)
+	if err == nil && (open.packed == nil || !open.packed.read(dst.Values, at)) {
+		err = open.ds.Bands()[f.band].Read(at.Col, at.Row, dst.Values, at.Cols, at.Rows, godal.ErrLogger(quiet))
 	}
 	if err != nil {
 		return false, r.source.readFailure(f, err)
