@@ -104,7 +104,54 @@ def volcano(run, maps, f):
     aspect = terrain(heights, run, "aspect")
     f.cells("northness", run.layers["warm"] * 2 - 1, np.cos(np.radians(aspect)), 1e-5, 4500)
     f.cells("eastness", run.layers["morning sun"] * 2 - 1, np.sin(np.radians(aspect)), 1e-5, 4500)
+    f.cells("aspect", run.layers["aspect"] * 360, aspect, 1e-4, 4400)
+    # Seen along the matrix, where rows run west and columns north, 155.22485.
+    f.near("aspect of one cell", run.layers["aspect"][60 - 30, 86 - 42] * 360, (90 - 155.22485) % 360, 2e-5)
+    f.cells("relative position", run.layers["position"] * 32 - 16, terrain(heights, run, "TPI"), 1e-5, 5015)
+    # Minimax levels by Dijkstra, and by scikit-image's reconstruction.
+    hollows(run.layers["crater"] * 64, f, cells=103, metres=887, deepest=20)
+    f.near("depth at one cell", run.layers["crater"][60 - 33, 86 - 29] * 64, 20, 1e-5)
+    f.near("level at one cell", run.layers["level"][60 - 33, 86 - 29] * 256, 168, 1e-4)
     f.that(run.account["cells"]["kept_out"] == (inside > 40).sum() > 0, "not the cells steeper than 40 degrees are kept out")
+
+
+def hollows(depth, f, cells, metres, deepest):
+    f.same("cells in hollows", int((depth > 0).sum()), cells)
+    f.near("depth of all hollows", np.nansum(depth), metres, 1e-3)
+    f.near("deepest hollow", np.nanmax(depth), deepest, 1e-5)
+
+
+def bend(z, cell, across):
+    """Profile or tangential curvature after Minár, Evans & Jenčo (2020); NaN
+    along the rim and on level ground."""
+    n = {(y, x): z[1 + y : z.shape[0] - 1 + y, 1 + x : z.shape[1] - 1 + x] for y in (-1, 0, 1) for x in (-1, 0, 1)}
+    row = lambda y: n[y, -1] + n[y, 0] + n[y, 1]
+    col = lambda x: n[-1, x] + n[0, x] + n[1, x]
+    p, q = (col(1) - col(-1)) / (6 * cell), (row(-1) - row(1)) / (6 * cell)
+    r, t = (col(1) + col(-1) - 2 * col(0)) / (3 * cell**2), (row(1) + row(-1) - 2 * row(0)) / (3 * cell**2)
+    s = (n[-1, 1] + n[1, -1] - n[1, 1] - n[-1, -1]) / (4 * cell**2)
+    g = p * p + q * q
+    with np.errstate(invalid="ignore", divide="ignore"):
+        if across:
+            out = -(q * q * r - 2 * p * q * s + p * p * t) / (g * (1 + g) ** 0.5)
+        else:
+            out = -(p * p * r + 2 * p * q * s + q * q * t) / (g * (1 + g) ** 1.5)
+    return np.pad(out, 1, constant_values=np.nan)
+
+
+def heat_load(run, slope, aspect):
+    """Equation 1 of McCune & Keon (2002), in the UTM zone around 87 degrees
+    west: slope and aspect, from the grid's north, in degrees."""
+    rows, cols = slope.shape
+    x, y = np.meshgrid(run.west + (np.arange(cols) + 0.5) * run.dx, run.north - (np.arange(rows) + 0.5) * run.dy)
+    to_degrees = osr.CoordinateTransformation(run.crs, convert.reference("EPSG:4326"))
+    places = np.radians(np.array(to_degrees.TransformPoints(np.column_stack([x.ravel(), y.ravel()])))[:, :2])
+    lon, lat = (places[:, i].reshape(rows, cols) for i in (0, 1))
+    turn = np.degrees(np.arctan(np.tan(lon + np.radians(87)) * np.sin(lat)))  # of the grid's north, clockwise
+    folded = np.radians(np.abs(180 - np.abs((aspect + turn) % 360 - 225)))
+    s = np.radians(slope)
+    return np.exp(-1.467 + 1.582 * np.cos(lat) * np.cos(s) - 1.5 * np.cos(folded) * np.sin(s) * np.sin(lat)
+                  - 0.262 * np.sin(lat) * np.sin(s) + 0.607 * np.sin(folded) * np.sin(s))
 
 
 def jacksboro_75(run, maps, f):
@@ -117,7 +164,24 @@ def jacksboro_75(run, maps, f):
     f.near("steepest slope", inside.max(), 38.733631, 5e-6)
     f.near("slope of one cell", slope[172, 201], 14.413781, 5e-6)
     f.same("level cells", int((inside == 0).sum()), 235)
-    f.cells("slope", slope, terrain(raster(maps / "jacksboro_75.tif"), run, "slope"), 1e-5, 137142)
+    heights = raster(maps / "jacksboro_75.tif")
+    f.cells("slope", slope, terrain(heights, run, "slope"), 1e-5, 137142)
+    aspect = run.layers["aspect"] * 360
+    f.near("aspect of one cell", aspect[172, 201], 2.973732, 2e-5)
+    f.cells("aspect", aspect, terrain(heights, run, "aspect"), 1e-4, 137142 - 235)
+    inner = (slice(1, -1), slice(1, -1))
+    for name, back, what, more in (("rough", lambda s: 512 * s, "TRI", {"alg": "Riley"}), ("uneven", lambda s: 128 * s, "TRI", {"alg": "Wilson"}),
+                                   ("position", lambda s: 256 * s - 128, "TPI", {})):
+        got = back(run.layers[name])
+        f.cells(name, got, terrain(heights, run, what, **more), 5e-5, 137142)
+        figure, want = {"rough": (np.mean, 53.531264), "uneven": (np.mean, 16.206534), "position": (np.std, 6.711143)}[name]
+        f.near(f"{figure.__name__} of {name}", figure(got[inner]), want, 5e-6)
+    f.cells("profile curvature", run.layers["profile"] * 0.125 - 0.0625, bend(heights, 75, False), 1e-8, 136000)
+    f.cells("tangential curvature", run.layers["tangential"] * 0.125 - 0.0625, bend(heights, 75, True), 1e-8, 136000)
+    f.cells("heat load", run.layers["warm"] * 2, heat_load(run, slope, aspect), 1e-4, 136000)
+    # Minimax levels by Dijkstra, and by scikit-image's reconstruction.
+    hollows(run.layers["hollow"] * 64, f, cells=6373, metres=34124, deepest=32)
+    f.near("depth at one cell", run.layers["hollow"][127, 319] * 64, 32, 1e-5)
 
 
 def jacksboro(run, maps, f):
