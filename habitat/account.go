@@ -218,6 +218,7 @@ type thisRun struct {
 	FromTile int      `json:"tile,omitempty"`
 
 	Network []accountCopy `json:"from_the_network,omitempty"`
+	Kept    []string      `json:"of_earlier_runs,omitempty"` // what was used again, or why not
 }
 
 // makeAccount fills in the account once all other outputs are whole.
@@ -292,7 +293,7 @@ func (g *ground) name() string {
 func (r *run) thisRun() thisRun {
 	return thisRun{
 		Started: r.started.UTC().Format(time.RFC3339), Seconds: time.Since(r.started).Seconds(), Stages: r.timings,
-		Threads: r.Threads, Memory: r.Options.Memory, FromTile: r.Tile, Network: r.desk.accountCopies(),
+		Threads: r.Threads, Memory: r.Options.Memory, FromTile: r.Tile, Network: r.desk.accountCopies(), Kept: r.said,
 		Machine: fmt.Sprintf("%s/%s, %d processors", runtime.GOOS, runtime.GOARCH, runtime.NumCPU()),
 	}
 }

@@ -42,6 +42,7 @@ var rows = []string{
 	"habitat/sheet",
 	"habitat/ellerdown",
 	"habitat/publish",
+	"habitat/keep",
 	// The doors: raster ← crs ← vector ← maps.
 	"raster/maps",
 	"vector/geojson",

@@ -24,6 +24,7 @@ type Report struct {
 	Ratio    *float64   `json:"consistency_ratio,omitempty"` // of a pairwise table
 	Credits  []string   `json:"credits"`
 	Warnings []string   `json:"warnings"`
+	Kept     []string   `json:"of_earlier_runs"` // what a run would use again
 
 	Licences licence.Together `json:"licences"`
 }
@@ -59,7 +60,11 @@ func check(ctx context.Context, planFile string, o Options) (*Report, error) {
 		return nil, err
 	}
 	d.said = append(d.said, odd...)
-	return d.report(o)
+	r, err := d.report(o)
+	if err == nil {
+		r.Kept = d.wouldReuse(ctx, o)
+	}
+	return r, err
 }
 
 func (d *desk) report(o Options) (*Report, error) {
@@ -144,6 +149,9 @@ func (r *Report) Words() string {
 		r.Plan, r.CRSName, r.Columns, r.Rows, r.CellX, r.CellY, about(e.Seconds), Bytes(e.Memory), Bytes(e.Disk))
 	if r.Ratio != nil {
 		out += fmt.Sprintf("Consistency ratio of the comparisons: %.3f.\n", *r.Ratio)
+	}
+	for _, k := range r.Kept {
+		out += fmt.Sprintf("Of earlier runs: %s.\n", k)
 	}
 	out += "What hangs on each map:\n"
 	for _, m := range r.Maps {

@@ -32,6 +32,9 @@ type desk struct {
 
 	standIns standin.Desk // files that are opened in place of what the plan names
 
+	larder *larder  // what is kept from run to run
+	hashes *hashing // of all files that the result depends on; nil where they are hashed when they are asked for
+
 	toLonLat crs.Operation // from the grid; only where hotspots are asked for
 }
 
@@ -102,6 +105,9 @@ func cacheMB(budget int64) int { return int(min(max(budget/8>>20, 8), 64)) }
 // open opens everything the plan names and turns it into a graph.
 func (d *desk) open(ctx context.Context, o Options, scratch string) error {
 	d.scratch = scratch
+	if d.larder == nil {
+		d.larder = openLarder(o, func(text string) { o.Events(Event{Said: text}) })
+	}
 	if err := o.checkScratch(); err != nil {
 		return err
 	}
@@ -196,7 +202,8 @@ func (o opener) placeOf(m *plan.Map, err error) plan.Pos {
 	return m.Pos
 }
 
-// files returns every file that the result depends on, each once.
+// files returns every file that the result depends on, each once, those that
+// are asked for first at the front.
 func (d *desk) files() []string {
 	var out []string
 	seen := map[string]bool{}
@@ -210,6 +217,9 @@ func (d *desk) files() []string {
 	}
 	if d.areaOf != nil {
 		add(d.origins(d.areaOf.Files())...)
+	}
+	for _, f := range d.graph.waters {
+		add(d.mapFiles(f.source.m)...)
 	}
 	for _, m := range d.plan.Maps {
 		add(d.mapFiles(&m)...)
@@ -280,6 +290,7 @@ func (d *desk) warnings() []string {
 
 // close frees what is open.
 func (d *desk) close() {
+	d.larder.save()
 	d.closeWaters()
 	for _, s := range d.sources {
 		s.close()

@@ -21,22 +21,27 @@ import (
 type Options struct {
 	Out     string      // output folder; "": beside the plan, its name with .out
 	Scratch string      // folder for scratch files; "": the hidden folder beside Out
+	Kept    string      // folder where finished work is kept from run to run, see KeptFolder; "": nothing is kept
 	Online  bool        // maps on the network may be fetched, and asked whether they changed
 	Memory  int64       // budget in bytes; 0: a quarter of the machine's
 	Threads int         // workers; 0: one a processor
 	Tile    int         // cells a side of a tile; 0: chosen
 	Force   bool        // write into a folder that holds something else
+	Anew    bool        // do everything again, whatever was kept
 	Events  func(Event) // progress and warnings; may be nil
+
+	KeptMost int64 // bytes that finished work may take in Kept; 0: half of the free disk
 
 	copies string // where copies of remote maps are kept, when a folder of the work's own takes the place of Scratch
 }
 
 // Event is something a caller may want to show: progress of a stage, or a
-// warning.
+// warning, or what is used again of earlier runs.
 type Event struct {
 	Stage       string
 	Done, Total int64  // in units of the stage's own; Total 0: not known
 	Warning     string // "" for progress
+	Said        string // what is used again of earlier runs, or why nothing is; "" for progress
 }
 
 func (o Options) settled() Options {

@@ -10,38 +10,72 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+
+	"likelyground/raster/store"
 )
 
 // errHashingStopped is what hashing says when nobody wants the answer any more.
 var errHashingStopped = errors.New("hashing was stopped")
 
 // fileHash is what identifies a file's content.
-type fileHash struct {
-	Bytes  int64  `json:"bytes"`
-	SHA256 string `json:"sha256"`
-}
+type fileHash = store.Hash
 
 // hashing reads the inputs through once, beside the computation.
 type hashing struct {
 	quit  chan struct{}
 	group sync.WaitGroup
-	found map[string]fileHash
+	done  map[string]chan struct{}
+
+	mu    sync.Mutex
+	found map[string]fileHash // of the files that are done
 	err   error
 }
 
-func startHashing(files []string) *hashing {
-	h := &hashing{quit: make(chan struct{}), found: map[string]fileHash{}}
+// startHashing begins to hash files, in their order.
+func startHashing(files []string, hash func(file string, quit <-chan struct{}) (fileHash, error)) *hashing {
+	h := &hashing{quit: make(chan struct{}), done: map[string]chan struct{}{}, found: map[string]fileHash{}}
+	for _, f := range files {
+		h.done[f] = make(chan struct{})
+	}
 	h.group.Go(func() {
 		for _, f := range files {
-			sum, err := hashFile(f, h.quit)
-			if err != nil {
-				h.err = fmt.Errorf("read %s: %w", f, err)
-				return
+			if h.err != nil {
+				h.put(f, fileHash{}, h.err)
+				continue
 			}
-			h.found[f] = sum
+			sum, err := hash(f, h.quit)
+			if err != nil {
+				err = fmt.Errorf("read %s: %w", f, err)
+			}
+			h.put(f, sum, err)
 		}
 	})
 	return h
+}
+
+func (h *hashing) put(file string, hash fileHash, err error) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.err = err
+	if err == nil {
+		h.found[file] = hash
+	}
+	close(h.done[file])
+}
+
+// of returns the hash of one of the files, as soon as it is there.
+func (h *hashing) of(file string) (fileHash, error) {
+	done, ok := h.done[file]
+	if !ok {
+		return fileHash{}, fmt.Errorf("%s is not being hashed", file)
+	}
+	<-done
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if hash, ok := h.found[file]; ok {
+		return hash, nil
+	}
+	return fileHash{}, h.err
 }
 
 // wait returns the hashes by file.
@@ -80,7 +114,7 @@ func hashFile(name string, quit <-chan struct{}) (fileHash, error) {
 		total += n
 		return err
 	})
-	return fileHash{total, hex.EncodeToString(sum.Sum(nil))}, err
+	return fileHash{Bytes: total, SHA256: hex.EncodeToString(sum.Sum(nil))}, err
 }
 
 // stoppable is a reader that ends when quit is closed.

@@ -12,6 +12,8 @@ import (
 // findings is what was seen of a map, raster or vector.
 func (s *source) findings() maps.Findings {
 	switch {
+	case s.told != nil:
+		return *s.told
 	case s.raster != nil:
 		return s.raster.Judge()
 	case s.polygons != nil:

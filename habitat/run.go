@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -25,6 +26,7 @@ type Result struct {
 	Licence  string            `json:"licence"` // whether outputs may be passed on, in one line
 	Warnings []string          `json:"warnings"`
 	Seconds  float64           `json:"seconds"`
+	Reused   bool              `json:"reused"` // all was done already by an earlier run
 }
 
 // run is one run of a plan, as its stages go along.
@@ -42,6 +44,11 @@ type run struct {
 	spots   *spots
 	account *account
 	outputs []outputFile
+
+	accountHash fileHash
+	made        []os.FileInfo // the outputs, the account last, as they lay in the hidden folder
+	said        []string      // what is used again of earlier runs, or why nothing is
+	done        *Result       // of an earlier run, where there is nothing left to do
 }
 
 // timing is how long a stage took.
@@ -55,14 +62,16 @@ var stages = []struct {
 	name string
 	do   func(*run) error
 }{
-	{"Reading the plan and opening its maps", (*run).open},
+	{"Reading the plan", (*run).read},
+	{"Looking for what is done already", (*run).recall},
+	{"Opening the maps", (*run).open},
 	{"Making room for the outputs", (*run).reserve},
 	{followingWater, (*run).water},
 	{"Scoring the ground", (*run).score},
 	{"Judging what the maps held", (*run).judge},
 	{"Ranking the areas", (*run).rank},
 	{"Writing the outputs", (*run).write},
-	{"Publishing", (*run).publish},
+	{publishing, (*run).publish},
 }
 
 // Run does a plan: it writes the outputs that the plan asks for, and the
@@ -87,6 +96,9 @@ func (r *run) stages(planFile string) (*Result, error) {
 		if ctx.Err() != nil {
 			return nil, context.Cause(ctx)
 		}
+		if r.done != nil {
+			return r.done, nil
+		}
 		if s.name == followingWater && len(r.desk.graph.waters) == 0 {
 			continue
 		}
@@ -100,7 +112,9 @@ func (r *run) stages(planFile string) (*Result, error) {
 		}
 		r.timings = append(r.timings, timing{s.name, time.Since(began).Seconds()})
 	}
-	return r.result(), nil
+	res := r.result()
+	r.noteDone(res)
+	return res, nil
 }
 
 // clear frees everything; after a clean end the hidden folder is gone already.
@@ -124,9 +138,8 @@ func outFolder(planFile, out string) string {
 	return filepath.Join(filepath.Dir(planFile), strings.TrimSuffix(name, filepath.Ext(name))+".out")
 }
 
-// open reads the plan and takes hold of the output folder, then opens the
-// maps: their scratch lies in the folder's hidden neighbour.
-func (r *run) open() error {
+// read reads the plan and takes hold of the output folder.
+func (r *run) read() error {
 	if err := r.desk.read(); err != nil {
 		return err
 	}
@@ -135,9 +148,12 @@ func (r *run) open() error {
 		return err
 	}
 	r.held.take(r.folder)
-	if err := r.mayWrite(); err != nil {
-		return err
-	}
+	return r.mayWrite()
+}
+
+// open opens the maps: their scratch lies in the hidden neighbour of the
+// output folder.
+func (r *run) open() error {
 	scratch := r.Scratch
 	if scratch == "" {
 		scratch = r.folder.Scratch()
@@ -148,9 +164,13 @@ func (r *run) open() error {
 	for _, w := range r.desk.warnings() {
 		r.Events(Event{Warning: w})
 	}
-	r.hashes = startHashing(r.desk.files())
+	r.hashes = startHashing(r.desk.files(), r.desk.larder.hash)
+	r.desk.hashes = r.hashes
 	return nil
 }
+
+// publishing is the last stage.
+const publishing = "Publishing"
 
 // followingWater is the stage that a plan without water leaves out.
 const followingWater = "Following water"
@@ -210,6 +230,9 @@ func (r *run) publish() error {
 	}
 	stale, err := r.staleOutputs()
 	if err != nil {
+		return err
+	}
+	if err := r.look(); err != nil {
 		return err
 	}
 	r.held.mu.Lock()

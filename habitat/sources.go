@@ -26,7 +26,8 @@ type source struct {
 	polygons *maps.Polygons // nil for a raster
 	classes  *classes       // nil for a quantity
 	inArea   sharedTally
-	blank    string // why an optional map is wholly unknown; "" when it is there
+	told     *maps.Findings // what an earlier run found in the map's cells, where this one does not judge them
+	blank    string         // why an optional map is wholly unknown; "" when it is there
 }
 
 // open returns what readers are opened on.

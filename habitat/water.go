@@ -8,6 +8,7 @@ import (
 	"os"
 	"slices"
 
+	"likelyground/habitat/keep"
 	"likelyground/habitat/layers"
 	"likelyground/habitat/plan"
 	"likelyground/raster"
@@ -27,6 +28,7 @@ type following struct {
 
 	window raster.Window // of the ground
 	read   raster.Window // of the map, as far as any layer reads it
+	part   bool          // the window is a part of the ground, for one place
 	height *pipe.Node
 	mask   *pipe.Node // nil where the grid is the area
 	around rim
@@ -47,7 +49,7 @@ func (f *following) narrow(at raster.Window, g *ground) string {
 	}
 	half := int(math.Sqrt(float64(mostForOne)) / 2)
 	f.window = f.window.Clip(at.Grow(half))
-	f.read = f.window
+	f.read, f.part = f.window, true
 	return fmt.Sprintf("water on %q is followed within %.3g km of the place alone; a run follows it over all the ground, and may find more gathering here, larger hollows and other channels", f.source.m.Name, float64(half)*min(g.DXm(), g.DYm())/1000)
 }
 
@@ -122,21 +124,42 @@ func (d *desk) closeWaters() {
 	}
 }
 
-// run brings the heights onto the grid and follows the water.
+// run follows the water, as far as it was not kept.
 func (f *following) run(ctx context.Context, d *desk, o Options) error {
-	heights, err := newHeightFile(d.scratch, f.window)
+	tile := min(o.Tile, water.MostTile)
+	l, err := f.layers(ctx, d, tile)
 	if err != nil {
 		return err
 	}
-	defer heights.file.Close()
-	if err := f.bring(ctx, heights, o); err != nil {
+	if err := f.follow(ctx, d, o, l, tile); err != nil {
+		return err
+	}
+	err = f.recount(l, func() error { return f.count(ctx, d.grid.Window().Clip(f.window), o.Threads) })
+	f.tell(l, d.larder.say)
+	return err
+}
+
+// follow brings the heights onto the grid, if need be, and does all stages
+// that the layers need. l may be nil.
+func (f *following) follow(ctx context.Context, d *desk, o Options, l *keep.Layers, tile int) error {
+	heights := &heightFile{window: f.window}
+	var layersAt water.Store = water.NewScratch(d.scratch)
+	if l != nil {
+		layersAt = l
+	}
+	err := f.heights(ctx, d, o, l, heights)
+	if heights.file != nil {
+		defer heights.file.Close()
+	}
+	if err != nil {
+		layersAt.Close()
 		return err
 	}
 	f.water, err = water.New(ctx, water.Ground{
 		Window: f.window, DX: d.grid.DXm(), DY: d.grid.DYm(),
 		Open: func() (water.Reader, error) { return &heightsReader{of: heights}, nil },
 	}, water.Options{
-		Workers: o.Threads, Tile: min(o.Tile, water.MostTile), Memory: engineMemory(o.Memory) / 2, Store: water.NewScratch(d.scratch),
+		Workers: o.Threads, Tile: tile, Memory: engineMemory(o.Memory) / 2, Store: layersAt,
 		Progress: func(stage string, done, total int) {
 			o.Events(Event{Stage: followingWater, Done: int64(done), Total: int64(total)})
 		},
@@ -144,10 +167,30 @@ func (f *following) run(ctx context.Context, d *desk, o Options) error {
 	for i := 0; err == nil && i < len(f.derived); i++ {
 		err = layers.WorkOut(ctx, f.water, f.derived[i])
 	}
-	if err != nil {
+	return err
+}
+
+// heights brings the heights onto the grid, unless what is made of them was
+// kept.
+func (f *following) heights(ctx context.Context, d *desk, o Options, l *keep.Layers, into *heightFile) error {
+	if l != nil {
+		if _, ok := l.Kept(water.FillStage); ok {
+			return f.recall(l.Beside(water.FillStage))
+		}
+		f.whyAnew(d, min(o.Tile, water.MostTile))
+	}
+	if err := into.create(d.scratch); err != nil {
 		return err
 	}
-	return f.count(ctx, d.grid.Window().Clip(f.window), o.Threads)
+	if err := f.bring(ctx, into, o); err != nil || l == nil {
+		return err
+	}
+	seen, ok, err := f.seen()
+	if !ok {
+		l.Refuse() // the map must be changed
+	}
+	l.Put(water.FillStage, seen)
+	return err
 }
 
 // gathers reports whether a layer hangs on how water gathers.
@@ -177,16 +220,17 @@ type heightFile struct {
 	file   *os.File
 }
 
-func newHeightFile(folder string, w raster.Window) (*heightFile, error) {
+func (h *heightFile) create(folder string) error {
 	file, err := os.CreateTemp(folder, "heights-*")
 	if err != nil {
-		return nil, fmt.Errorf("scratch for heights: %w", err)
+		return fmt.Errorf("scratch for heights: %w", err)
 	}
 	if err := os.Remove(file.Name()); err != nil {
 		file.Close()
-		return nil, fmt.Errorf("scratch for heights: %w", err)
+		return fmt.Errorf("scratch for heights: %w", err)
 	}
-	return &heightFile{w, file}, nil
+	h.file = file
+	return nil
 }
 
 // offset is where a cell's height stands in the file.

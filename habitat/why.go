@@ -158,6 +158,9 @@ type explaining struct {
 // evaluate computes the cell by the graph that a run computes.
 func (e *explaining) evaluate(ctx context.Context, o Options) error {
 	for _, f := range e.graph.waters {
+		if f.allKept(e.desk, o) {
+			continue // all of it is there
+		}
 		if said := f.narrow(e.at, e.grid); said != "" {
 			e.said = append(e.said, said)
 		}

@@ -125,7 +125,8 @@ func (r *run) write() error {
 	if err := r.makeAccount(); err != nil {
 		return err
 	}
-	_, err := r.writeFile(publish.Account, r.account.write)
+	var err error
+	r.accountHash, err = r.writeFile(publish.Account, r.account.write)
 	return err
 }
 
@@ -142,7 +143,7 @@ func (r *run) writeFile(name string, write func(io.Writer) error) (fileHash, err
 	if err = errors.Join(err, w.Flush(), f.Close()); err != nil {
 		return fileHash{}, fmt.Errorf("write %s: %w", name, err)
 	}
-	return fileHash{count.n, hex.EncodeToString(sum.Sum(nil))}, nil
+	return fileHash{Bytes: count.n, SHA256: hex.EncodeToString(sum.Sum(nil))}, nil
 }
 
 type counter struct{ n int64 }

@@ -38,7 +38,7 @@ type command struct {
 var commands []command
 
 func init() {
-	commands = []command{startCommand, runCommand, checkCommand, lookCommand, whyCommand, demoCommand, schemaCommand, versionCommand}
+	commands = []command{startCommand, runCommand, checkCommand, lookCommand, whyCommand, demoCommand, scratchCommand, schemaCommand, versionCommand}
 }
 
 func main() {

@@ -25,7 +25,23 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"likelyground": main})
+	testscript.Main(inOwnCache{m}, map[string]func(){"likelyground": main})
+}
+
+// inOwnCache runs tests with a cache folder of their own.
+type inOwnCache struct{ *testing.M }
+
+func (m inOwnCache) Run() int {
+	cache, err := os.MkdirTemp("", "cache-")
+	if err == nil {
+		defer os.RemoveAll(cache)
+		err = os.Setenv("XDG_CACHE_HOME", cache)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return m.M.Run()
 }
 
 // TestScripts drives the command itself through testdata/script. Each script
@@ -38,6 +54,7 @@ func TestScripts(t *testing.T) {
 		Dir: filepath.Join("testdata", "script"),
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("LARGE", large)
+			e.Setenv("XDG_CACHE_HOME", os.Getenv("XDG_CACHE_HOME"))
 			serve(e)
 			if err := os.CopyFS(e.WorkDir, os.DirFS(country)); err != nil {
 				return err

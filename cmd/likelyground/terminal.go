@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 
 	"github.com/mattn/go-isatty"
 	"github.com/schollz/progressbar/v3"
@@ -97,11 +98,19 @@ func (t *terminal) event(e habitat.Event) {
 	case t.quiet:
 	case e.Warning != "":
 		t.warn(e.Warning)
+	case e.Said != "":
+		t.say("%s", sentence(e.Said))
 	case t.person:
 		t.drawBar(e)
 	default:
 		t.plainProgress(e)
 	}
+}
+
+// sentence makes a sentence of words.
+func sentence(text string) string {
+	r, n := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(r)) + text[n:] + "."
 }
 
 // drawBar shows a stage by its name until it says how much there is to do,

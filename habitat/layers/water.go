@@ -90,6 +90,21 @@ func WorkOut(ctx context.Context, w *water.Water, d plan.Derived) error {
 	return nil
 }
 
+// Stages returns the stages of water that [WorkOut] does for a layer, beyond
+// the filling of hollows.
+func Stages(d plan.Derived) []string {
+	many := d.Flow != plan.OneWay
+	switch d.Verb {
+	case plan.HollowArea:
+		return []string{water.HollowStage}
+	case plan.Gathered, plan.Wetness:
+		return water.GatherStages(many)
+	case plan.ChannelDistance, plan.ChannelHeight:
+		return append(water.GatherStages(many), channelOf(d).Stage())
+	}
+	return nil
+}
+
 // ToMetres is what heights of a unit are multiplied with to be metres.
 func ToMetres(unit string) float32 {
 	if unit == plan.UnitFeet {

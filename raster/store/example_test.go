@@ -25,7 +25,7 @@ func Example() {
 	_, err = s.Find(ctx, hollows)
 	fmt.Println(err)
 
-	making, err := s.Begin(hollows, 100)
+	making, err := s.Begin()
 	if err != nil {
 		log.Fatal(err)
 	}
@@ -36,7 +36,7 @@ func Example() {
 	}
 	f.WriteString("0 0 0.5 0")
 	f.Close()
-	entry, err := making.Publish(ctx, nil)
+	entry, err := making.Publish(ctx, hollows, nil)
 	if err != nil {
 		log.Fatal(err)
 	}

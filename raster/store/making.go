@@ -14,11 +14,11 @@ import (
 // Making is an entry that is being made. It is for one goroutine.
 type Making struct {
 	store *Store
-	about About
 	dir   string
 	hold  *os.File
 	files []fileSum
 	count int
+	need  int64 // of all files, as far as was told
 }
 
 // NoRoom says that the disk, or the part of it that a store may take, is too
@@ -32,40 +32,43 @@ func (n *NoRoom) Error() string {
 	return fmt.Sprintf("%d bytes of finished work have no room in %s, where at most %d may be kept", n.Need, n.Folder, n.Most)
 }
 
-// Begin begins an entry of about so many bytes, having made room for it. It
-// returns a [NoRoom] where there is none to be had. The Making must be closed.
-func (s *Store) Begin(a About, need int64) (*Making, error) {
-	if err := s.makeRoom(need); err != nil {
-		return nil, err
-	}
+// Begin begins an entry. The Making must be closed.
+func (s *Store) Begin() (*Making, error) {
 	dir, hold, err := s.makingPlace()
 	if err != nil {
 		return nil, err
 	}
-	return &Making{store: s, about: a, dir: dir, hold: hold}, nil
+	return &Making{store: s, dir: dir, hold: hold}, nil
+}
+
+// Reserve makes room for so many bytes more, if need be by removing what was
+// not used for long; a [NoRoom] where there is none to be had.
+func (m *Making) Reserve(bytes int64) error {
+	err := m.store.makeRoom(m.need+bytes, heldBy(m.dir))
+	if err == nil {
+		m.need += bytes
+	}
+	return err
 }
 
 // Create makes a file of the entry, for reading and writing; the caller closes
 // it.
 func (m *Making) Create(name string) (*os.File, error) {
-	f, err := os.OpenFile(m.claim(name), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+	f, err := os.OpenFile(m.Claim(name), os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return nil, fmt.Errorf("keep finished work: %w", err)
 	}
 	return f, nil
 }
 
-// claim returns the path at which a file of the entry is to be made.
-func (m *Making) claim(name string) string {
+// Claim returns a path at which the caller makes a file of the entry.
+func (m *Making) Claim(name string) string {
 	m.Drop(name)
 	place := fmt.Sprintf("%04d.data", m.count)
 	m.count++
 	m.files = append(m.files, fileSum{Name: name, Place: place})
 	return filepath.Join(m.dir, place)
 }
-
-// Claim returns a path at which the caller makes a file of the entry.
-func (m *Making) Claim(name string) string { return m.claim(name) }
 
 // Drop removes a file of the entry; what is not there is no error.
 func (m *Making) Drop(name string) error {
@@ -78,12 +81,12 @@ func (m *Making) Drop(name string) error {
 	return ignoreMissing(err)
 }
 
-// Publish makes the entry one that [Store.Find] finds, with a note of the
-// maker's. The files must be whole. They stay where they are for those that
+// Publish makes the entry what [Store.Find] finds under what it depends on,
+// with a note of the maker's. The files must be whole. They stay where they are for those that
 // have them open, and the returned entry keeps them from being removed.
 // Where another process was faster, its entry is returned.
-func (m *Making) Publish(ctx context.Context, note []byte) (*Entry, error) {
-	man := &manifest{About: m.about, Made: time.Now(), Note: note}
+func (m *Making) Publish(ctx context.Context, a About, note []byte) (*Entry, error) {
+	man := &manifest{About: a, Made: time.Now(), Note: note}
 	for _, f := range m.files {
 		var err error
 		if f.Sums, f.Size, err = checksums(ctx, filepath.Join(m.dir, f.Place)); err != nil {
@@ -94,17 +97,17 @@ func (m *Making) Publish(ctx context.Context, note []byte) (*Entry, error) {
 	if err := writeSealed(filepath.Join(m.dir, manifestName), man); err != nil {
 		return nil, fmt.Errorf("keep finished work: %w", err)
 	}
-	to := m.store.done(m.about.Key())
+	to := m.store.done(a.Key())
 	if err := os.Rename(m.dir, to); err != nil {
 		if !errors.Is(err, fs.ErrExist) {
 			return nil, fmt.Errorf("keep finished work: %w", err)
 		}
 		m.Close()
-		return m.store.Find(ctx, m.about)
+		return m.store.Find(ctx, a)
 	}
 	m.hold.Close()
 	m.hold = nil
-	return m.store.peek(m.about)
+	return m.store.peek(a)
 }
 
 // Close throws away what was not published. Files of it that are open stay

@@ -100,11 +100,13 @@ func (s *Store) free() int64 {
 	return int64(st.Bavail) * st.Bsize
 }
 
-// makeRoom sees that so many bytes can be kept, if need be by removing the
-// entries that were not used for the longest time.
-func (s *Store) makeRoom(need int64) error {
+// makeRoom sees that so many bytes can be kept, of which some are written
+// already, if need be by removing the entries that were not used for the
+// longest time.
+func (s *Store) makeRoom(need, written int64) error {
 	most, list := s.Most(), s.List()
-	short := func() bool { return s.Held()+need > most || s.free() < need }
+	rest := max(need-written, 0)
+	short := func() bool { return s.Held()+rest > most || s.free() < rest }
 	if need <= most {
 		for ; short() && len(list) > 0; list = list[:len(list)-1] {
 			s.remove(list[len(list)-1].Key)
@@ -114,6 +116,18 @@ func (s *Store) makeRoom(need int64) error {
 		return &NoRoom{s.folder, need, most}
 	}
 	return nil
+}
+
+// Forget removes an entry, unless somebody has it open.
+func (s *Store) Forget(a About) error { return s.remove(a.Key()) }
+
+// ForgetLike removes all entries of a kind and title that nobody has open.
+func (s *Store) ForgetLike(a About) {
+	for _, key := range s.keys() {
+		if m, err := readManifest(s.done(key)); err == nil && m.About.Kind == a.Kind && m.About.Title == a.Title {
+			s.remove(key)
+		}
+	}
 }
 
 // remove removes an entry that nobody has open.

@@ -42,11 +42,14 @@ func keep(t *testing.T, s *Store, a About, data []byte) {
 }
 
 func kept(s *Store, a About, data []byte) (*Entry, error) {
-	m, err := s.Begin(a, int64(len(data)))
+	m, err := s.Begin()
 	if err != nil {
 		return nil, err
 	}
 	defer m.Close()
+	if err := m.Reserve(int64(len(data))); err != nil {
+		return nil, err
+	}
 	f, err := m.Create("data")
 	if err != nil {
 		return nil, err
@@ -55,7 +58,7 @@ func kept(s *Store, a About, data []byte) (*Entry, error) {
 	if err = errors.Join(err, f.Close()); err != nil {
 		return nil, err
 	}
-	return m.Publish(ctx, []byte("note"))
+	return m.Publish(ctx, a, []byte("note"))
 }
 
 func content(t *testing.T, s *Store, a About) []byte {
@@ -162,7 +165,7 @@ func TestPruning(t *testing.T) {
 		t.Errorf("the list is %+v", list)
 	}
 	var none *NoRoom
-	if _, err := s.Begin(about("large", "large"), 500<<10); !errors.As(err, &none) || !s.Has(about("", "0")) {
+	if _, err := kept(s, about("large", "large"), make([]byte, 500<<10)); !errors.As(err, &none) || !s.Has(about("", "0")) {
 		t.Errorf("more than there may be: %v", err)
 	}
 	if _, n, err := s.Clear(); err != nil || n != 1 || !s.Has(about("", "1")) || len(s.List()) != 1 {
@@ -184,11 +187,11 @@ func age(t *testing.T, s *Store, a About, d time.Duration) {
 func TestLeftovers(t *testing.T) {
 	folder := t.TempDir()
 	s := opened(t, folder, 0)
-	dead, err := s.Begin(about("dead"), 1)
+	dead, err := s.Begin()
 	if err != nil {
 		t.Fatal(err)
 	}
-	alive, err := s.Begin(about("alive"), 1)
+	alive, err := s.Begin()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -204,7 +207,7 @@ func TestLeftovers(t *testing.T) {
 	if parts, err := os.ReadDir(filepath.Join(folder, makingFolder)); err != nil || len(parts) != 1 {
 		t.Errorf("%d are being made: %v", len(parts), err)
 	}
-	e, err := alive.Publish(ctx, nil)
+	e, err := alive.Publish(ctx, about("alive"), nil)
 	if err != nil || !s.Has(about("alive")) {
 		t.Fatal(err)
 	}
@@ -214,7 +217,7 @@ func TestLeftovers(t *testing.T) {
 // TestBothMakeIt: of two that make the same, both can go on with it.
 func TestBothMakeIt(t *testing.T) {
 	s := opened(t, t.TempDir(), 0)
-	m, err := s.Begin(about("same", "x"), 1)
+	m, err := s.Begin()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,7 +228,7 @@ func TestBothMakeIt(t *testing.T) {
 	defer f.Close()
 	f.WriteString("mine")
 	keep(t, s, about("same", "x"), []byte("mine"))
-	e, err := m.Publish(ctx, nil)
+	e, err := m.Publish(ctx, about("same", "x"), nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -19,8 +19,23 @@ type Keeper interface {
 	Keep(stage string, state []byte) error
 }
 
-// FillStage is the stage of [New], which alone reads the ground.
-const FillStage = "fill"
+// Names of stages, as a [Keeper] has them.
+const (
+	FillStage   = "fill"      // of [New], which alone reads the ground
+	HollowStage = hollowLayer // of [Water.Hollows]
+)
+
+// GatherStages returns the stages of [Water.GatherMany], or of
+// [Water.GatherOne].
+func GatherStages(many bool) []string {
+	if many {
+		return []string{drainStage, manyLayer}
+	}
+	return []string{drainStage, oneLayer}
+}
+
+// Stage returns the last stage of [Water.Channels].
+func (c Channel) Stage() string { return c.layer("distance") }
 
 // state is what stages leave in memory.
 type state struct {
@@ -101,4 +116,21 @@ func (w *Water) once(stage string, do func() error) error {
 		return err
 	}
 	return keeper.Keep(stage, data)
+}
+
+// StageTitle names a stage for people, by what it came to.
+func StageTitle(stage string) string {
+	switch stage {
+	case FillStage:
+		return "hollows filled"
+	case drainStage:
+		return "ways down"
+	case oneLayer:
+		return "ground gathered one way"
+	case manyLayer:
+		return "ground gathered many ways"
+	case hollowLayer:
+		return "areas of hollows"
+	}
+	return "ways to channels"
 }
