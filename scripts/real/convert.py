@@ -144,6 +144,73 @@ def points(path, pattern):
         out.writerows(zip(pattern["x"].tolist(), pattern["y"].tolist()))
 
 
+def image(grid, form):
+    """The cells of an image of spatstat, the northern row first."""
+    rows, cols = (int(n) for n in grid["v"].attributes["dim"])
+    cells = np.asarray(grid["v"]).reshape(cols, rows).T[::-1]  # by columns, the southern row first
+    known = np.isfinite(cells) & (cells != -(2**31))
+    return np.where(known, cells, 0 if form == "u1" else -9999).astype(form)
+
+
+def records(path, crs, x, y, **fields):
+    """Writes points with what was noted of them: texts or numbers."""
+    store = ogr.GetDriverByName("GPKG").CreateDataSource(str(path))
+    layer = store.CreateLayer("records", reference(crs), ogr.wkbPoint)
+    for name, values in fields.items():
+        layer.CreateField(ogr.FieldDefn(name, ogr.OFTString if isinstance(values[0], str) else ogr.OFTReal))
+    layer.StartTransaction()
+    for i in range(len(x)):
+        feature = ogr.Feature(layer.GetLayerDefn())
+        feature.SetGeometry(ogr.CreateGeometryFromWkt(f"POINT ({float(x[i])!r} {float(y[i])!r})"))
+        for name, values in fields.items():
+            feature[name] = values[i] if isinstance(values[i], str) else float(values[i])
+        layer.CreateFeature(feature)
+    layer.CommitTransaction()
+
+
+def named(factor):
+    levels = factor.attributes["levels"]
+    return [levels[code - 1] for code in factor.tolist()]
+
+
+def jura_soil(packages, maps):
+    """Where soil was taken: the places to learn from and those to judge by."""
+    data = rdata.load(packages / R / "gstat/data/jura.rda")
+    sets = [data["jura.pred"], data["jura.val"]]
+    both = lambda column: np.concatenate([np.asarray(s[column]) for s in sets])
+    expect("jura's soils", len(both("Xloc")), 359)
+    records(maps / "jura_soil.gpkg", "EPSG:21781", 553000 + 1000 * both("Xloc"), 218000 + 1000 * both("Yloc"),
+            copper=both("Cu"), rock=[name for s in sets for name in named(s["Rock"])])
+
+
+def bei(packages, maps):
+    """Trees and heights of 50 ha on Barro Colorado Island."""
+    data = rdata.Database(str(packages / R / "spatstat.data/data/Rdata"))
+    expect("bei's trees", int(data["bei"]["n"][0]), 3604)
+    write(maps / "bei.tif", image(data["bei.extra"]["elev"], "f4"), 625750 - 2.5, 1011500 + 502.5, 5, 5, "EPSG:32617", -9999)
+    points(maps / "bei_trees.csv", data["bei"])
+
+
+def clmfires(packages, maps):
+    """Fires, land use and heights of Castilla-La Mancha, in kilometres."""
+    data = rdata.Database(str(packages / R / "spatstat.data/data/Rdata"))
+    fires, grids = data["clmfires"], data["clmfires.extra"]["clmcov100"]
+    expect("the fires", int(fires["n"][0]), 8488)
+    west, north = 292000 - 2125.0001, 4190000 + 397875.02349
+    for name, column, form, nodata in (("land_use", "landuse", "u1", 0), ("elevation", "elevation", "i2", -9999)):
+        write(maps / f"clm_{name}.tif", image(grids[column], form), west, north, 4000.0002359, 4000.0002359, "EPSG:25830", nodata)
+    legend(maps / "clm_land_use.csv", grids["landuse"]["v"].attributes["levels"])
+    records(maps / "clm_fires.gpkg", "EPSG:25830", 292000 + 1000 * np.asarray(fires["x"]), 4190000 + 1000 * np.asarray(fires["y"]),
+            cause=named(fires["marks"]["cause"]), burnt=np.asarray(fires["marks"]["burnt.area"]))
+
+
+def sporophores(packages, maps):
+    """Fungi round a birch, a centimetre as a metre."""
+    fungi = rdata.Database(str(packages / R / "spatstat.data/data/Rdata"))["sporophores"]
+    expect("the fungi", int(fungi["n"][0]), 330)
+    records(maps / "sporophores.gpkg", "EPSG:27700", 450000 + np.asarray(fungi["x"]), 200000 + np.asarray(fungi["y"]), kind=named(fungi["marks"]))
+
+
 def as_they_are(packages, maps):
     """What is a map already."""
     for pattern in ("stars/tif/olinda_dem_utm25s.tif", "stars/tif/L7_ETMs.tif", "stars/tif/lc.tif",
@@ -157,7 +224,7 @@ def as_they_are(packages, maps):
 
 def main():
     packages, maps = (pathlib.Path(p) for p in sys.argv[1:])
-    for step in (jacksboro, volcano, jura, oxford, gorillas, as_they_are):
+    for step in (jacksboro, volcano, jura, jura_soil, oxford, gorillas, bei, clmfires, sporophores, as_they_are):
         step(packages, maps)
 
 
