@@ -79,6 +79,9 @@ func (b *builder) derive(d plan.Derived) {
 		}
 		in = append(in, l)
 	}
+	if d.Drains != nil {
+		in = in[:1] // its drains are read with the heights
+	}
 	l, err := layers.Derive(d, in, layers.Context{DX: b.grid.DXm(), DY: b.grid.DYm(), Beyond: b.beyond, Join: b.join, Water: b.waterOf, Lie: b.lieOf})
 	b.faults.at(d.Pos, err)
 	if err == nil {

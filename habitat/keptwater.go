@@ -16,8 +16,11 @@ import (
 )
 
 // about says what the water on a map depends on; false where it cannot be
-// told, so that it is not kept.
+// told, or hangs on drains, so that it is not kept.
 func (f *following) about(d *desk, tile int) (store.About, bool, error) {
+	if f.drains != nil { // their map is read, and perhaps judged, with the heights
+		return store.About{}, false, nil
+	}
 	heights, whole, err := d.contents(d.mapFiles(f.source.m))
 	if err != nil || !whole {
 		return store.About{}, false, err

@@ -200,7 +200,11 @@ func waterWords(v plan.Derived) string {
 	case plan.ChannelHeight:
 		text = fmt.Sprintf("height of %s above where its water comes to a place that at least %g ha drain through (Rennó et al. 2008), %s", v.From, v.Channel/1e4, way)
 	}
-	return fmt.Sprintf("%s; water read on for %g m, draining at the rim and beside holes", text, v.WaterMargin())
+	text = fmt.Sprintf("%s; water read on for %g m, draining at the rim and beside holes", text, v.WaterMargin())
+	if v.Drains != nil {
+		text += fmt.Sprintf(", and kept by %s in %s", classWords(v.Drains.Of), v.Drains.Map)
+	}
+	return text
 }
 
 // edgeWords says from which cells to which an edge distance is measured.

@@ -269,6 +269,9 @@ func heights(p *plan.Plan, m *plan.Map) bool {
 	feeding := map[string]bool{} // layers that something is worked out from that needs heights
 	for _, d := range slices.Backward(p.Derived) {
 		for _, name := range d.Reads() {
+			if d.Drains != nil && name == d.Drains.Map {
+				continue
+			}
 			feeding[name] = feeding[name] || layers.Height(d.Verb) || d.Verb == plan.FirstOf && feeding[d.Name]
 		}
 	}

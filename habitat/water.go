@@ -12,6 +12,7 @@ import (
 	"likelyground/habitat/layers"
 	"likelyground/habitat/plan"
 	"likelyground/raster"
+	"likelyground/raster/nearby"
 	"likelyground/raster/pipe"
 	"likelyground/raster/water"
 )
@@ -31,6 +32,8 @@ type following struct {
 	part   bool          // the window is a part of the ground, for one place
 	height *pipe.Node
 	mask   *pipe.Node // nil where the grid is the area
+	drains *pipe.Node // classes of a map; nil for none
+	keeps  *raster.CodeTable[uint8]
 	around rim
 
 	water   *water.Water
@@ -62,7 +65,7 @@ func (b *builder) followed(name string) bool {
 func (b *builder) waterOf(d plan.Derived) func() *water.Water {
 	var f *following
 	for _, w := range b.g.waters {
-		if w.source.m.Name == d.From && w.margin == d.WaterMargin() {
+		if w.source.m.Name == d.From && w.margin == d.WaterMargin() && w.derived[0].Drains.String() == d.Drains.String() {
 			f = w
 		}
 	}
@@ -78,7 +81,7 @@ func (b *builder) newFollowing(d plan.Derived) *following {
 	f := &following{source: b.sources[d.From], margin: d.WaterMargin()}
 	f.first = !slices.ContainsFunc(b.g.waters, func(w *following) bool { return w.source == f.source })
 	for _, other := range b.plan.Derived {
-		if other.Verb.Water() && other.From == d.From && other.WaterMargin() == f.margin {
+		if other.Verb.Water() && other.From == d.From && other.WaterMargin() == f.margin && other.Drains.String() == d.Drains.String() {
 			f.metres = max(f.metres, b.looks[other.Name]+f.margin)
 		}
 	}
@@ -89,7 +92,41 @@ func (b *builder) newFollowing(d plan.Derived) *following {
 	if b.g.area != nil {
 		f.mask = b.needNode(f.metres)
 	}
+	b.drainsOf(f, d.Drains)
 	return f
+}
+
+// drainsOf reads the map of drains along with the heights. It is judged there
+// if nothing else reads it.
+func (b *builder) drainsOf(f *following, d *plan.Drains) {
+	if d == nil {
+		return
+	}
+	l, s := b.g.layers[d.Map], b.sources[d.Map]
+	if l.Member == nil {
+		b.faults.say(d.Pos, fmt.Sprintf("drains are classes, and %q has none", d.Map), "name a map of classes")
+		return
+	}
+	keeps, err := l.Member(d.Of)
+	b.faults.at(d.Pos, err)
+	if err != nil {
+		return
+	}
+	judge := !b.readBesides(d.Map) && !slices.ContainsFunc(b.g.waters, func(w *following) bool { return w.derived[0].Drains != nil && w.derived[0].Drains.Map == d.Map })
+	f.drains, f.keeps = b.sourceNode(s, judge), keeps
+}
+
+// readBesides reports whether a map is read by more than water that it drains.
+func (b *builder) readBesides(name string) bool {
+	found := b.plan.Grid.Like == name
+	eachFactor(b.plan.Factors, func(f *plan.Factor) { found = found || f.From == name })
+	for _, k := range b.plan.KeepOut {
+		found = found || k.Layer == name
+	}
+	for _, d := range b.plan.Derived {
+		found = found || !d.Verb.Water() && slices.Contains(d.Reads(), name)
+	}
+	return found
 }
 
 // grown is the grid's window with the cells within some metres of it.
@@ -148,9 +185,7 @@ func (f *following) follow(ctx context.Context, d *desk, o Options, l *keep.Laye
 		layersAt = l
 	}
 	err := f.heights(ctx, d, o, l, heights)
-	if heights.file != nil {
-		defer heights.file.Close()
-	}
+	defer heights.close()
 	if err != nil {
 		layersAt.Close()
 		return err
@@ -179,7 +214,7 @@ func (f *following) heights(ctx context.Context, d *desk, o Options, l *keep.Lay
 		}
 		f.whyAnew(d, min(o.Tile, water.MostTile))
 	}
-	if err := into.create(d.scratch); err != nil {
+	if err := into.create(d.scratch, f.drains != nil); err != nil {
 		return err
 	}
 	if err := f.bring(ctx, into, o); err != nil || l == nil {
@@ -207,30 +242,53 @@ func (f *following) bring(ctx context.Context, into *heightFile, o Options) erro
 	if f.mask != nil {
 		g.Outputs = append(g.Outputs, f.mask)
 	}
+	if f.drains != nil {
+		g.Outputs = append(g.Outputs, f.drains)
+	}
 	return pipe.Run(ctx, g, pipe.Options{
 		Workers: o.Threads, Tile: o.Tile, Memory: engineMemory(o.Memory), Limit: o.Memory / 4 * 3,
 		Progress: func(done, total int64) { o.Events(Event{Stage: followingWater, Done: done, Total: total}) },
 	})
 }
 
-// heightFile is a scratch file of heights in metres, row by row. It bears no
-// name in its folder.
+// heightFile is a scratch file of heights in metres, row by row, and another
+// of a byte for each cell, 1 for drains, where there are any. They bear no name
+// in their folder.
 type heightFile struct {
 	window raster.Window
 	file   *os.File
+	drains *os.File // nil for none
 }
 
-func (h *heightFile) create(folder string) error {
-	file, err := os.CreateTemp(folder, "heights-*")
+func (h *heightFile) create(folder string, drains bool) error {
+	var err error
+	if h.file, err = namelessFile(folder); err == nil && drains {
+		h.drains, err = namelessFile(folder)
+	}
 	if err != nil {
 		return fmt.Errorf("scratch for heights: %w", err)
 	}
+	return nil
+}
+
+func namelessFile(folder string) (*os.File, error) {
+	file, err := os.CreateTemp(folder, "heights-*")
+	if err != nil {
+		return nil, err
+	}
 	if err := os.Remove(file.Name()); err != nil {
 		file.Close()
-		return fmt.Errorf("scratch for heights: %w", err)
+		return nil, err
 	}
-	h.file = file
-	return nil
+	return file, nil
+}
+
+func (h *heightFile) close() {
+	for _, f := range []*os.File{h.file, h.drains} {
+		if f != nil {
+			f.Close()
+		}
+	}
 }
 
 // offset is where a cell's height stands in the file.
@@ -262,8 +320,28 @@ func (s *heightsSink) Take(w raster.Window, in []raster.Tile) error {
 		if _, err := s.into.file.WriteAt(s.bytes, s.into.offset(part.Col, row)); err != nil {
 			return fmt.Errorf("writing heights to scratch: %w", err)
 		}
+		if err := s.takeDrains(in[len(in)-1], part, row); err != nil {
+			return fmt.Errorf("writing drains to scratch: %w", err)
+		}
 	}
 	return nil
+}
+
+// takeDrains writes which cells of a row keep water.
+func (s *heightsSink) takeDrains(classes raster.Tile, part raster.Window, row int) error {
+	if s.into.drains == nil {
+		return nil
+	}
+	s.bytes = s.bytes[:0]
+	for col := part.Col; col < part.EndCol(); col++ {
+		b := byte(0)
+		if s.f.keeps.At(classes.Code(col, row)) == nearby.Yes {
+			b = 1
+		}
+		s.bytes = append(s.bytes, b)
+	}
+	_, err := s.into.drains.WriteAt(s.bytes, s.into.offset(part.Col, row)/4)
+	return err
 }
 
 // known reports whether a cell belongs to the ground that water is followed
@@ -283,7 +361,7 @@ type heightsReader struct {
 
 func (r *heightsReader) Close() error { return nil }
 
-func (r *heightsReader) Read(dst raster.Tile, _ []bool) error {
+func (r *heightsReader) Read(dst raster.Tile, drains []bool) error {
 	r.bytes = slices.Grow(r.bytes[:0], 4*dst.Cols)[:4*dst.Cols]
 	for row := dst.Row; row < dst.EndRow(); row++ {
 		if _, err := r.of.file.ReadAt(r.bytes, r.of.offset(dst.Col, row)); err != nil {
@@ -291,6 +369,15 @@ func (r *heightsReader) Read(dst raster.Tile, _ []bool) error {
 		}
 		for i := range dst.ValueRow(row) {
 			dst.ValueRow(row)[i] = math.Float32frombits(binary.LittleEndian.Uint32(r.bytes[4*i:]))
+		}
+		if r.of.drains == nil {
+			continue
+		}
+		if _, err := r.of.drains.ReadAt(r.bytes[:dst.Cols], r.of.offset(dst.Col, row)/4); err != nil {
+			return fmt.Errorf("reading drains from scratch: %w", err)
+		}
+		for i, b := range r.bytes[:dst.Cols] {
+			drains[dst.Index(dst.Col, row)+i] = b == 1
 		}
 	}
 	return nil

@@ -15,6 +15,7 @@ import (
 type accountWater struct {
 	Map     string    `json:"map"`
 	MarginM float64   `json:"margin_m"`
+	Drains  string    `json:"drains,omitempty"` // map and classes
 	Flow    plan.Flow `json:"flow"`
 	Known   int64     `json:"known_cells"`       // of the grid
 	Cut     int64     `json:"cut_upslope_cells"` // of these: water may reach them from beyond what was read, or from a hole
@@ -52,7 +53,7 @@ func (f *following) count(ctx context.Context, grid raster.Window, threads int) 
 		if err != nil {
 			return err
 		}
-		f.counted = append(f.counted, accountWater{f.source.m.Name, f.margin, flow, known.Load(), cut.Load()})
+		f.counted = append(f.counted, accountWater{f.source.m.Name, f.margin, f.derived[0].Drains.String(), flow, known.Load(), cut.Load()})
 	}
 	return nil
 }

@@ -20,6 +20,9 @@ func (p *Plan) Canonical() []byte {
 	slices.SortFunc(c.Derived, func(a, b Derived) int { return cmp.Compare(a.Name, b.Name) })
 	for i := range c.Derived {
 		c.Derived[i].Of = ordered(c.Derived[i].Of)
+		if d := c.Derived[i].Drains; d != nil {
+			c.Derived[i].Drains = &Drains{Map: d.Map, Pos: d.Pos, Of: ordered(d.Of), Match: d.Match}
+		}
 		c.Derived[i].On = slices.Clone(c.Derived[i].On)
 		for k := range c.Derived[i].On {
 			c.Derived[i].On[k].Of = ordered(c.Derived[i].On[k].Of)

@@ -103,6 +103,9 @@ func (c *checker) link() {
 			c.linkFirst(l)
 		default:
 			l.from = c.find(d.From, d.FromPos)
+			if d.Drains != nil {
+				c.find(d.Drains.Map, d.Drains.Pos)
+			}
 		}
 	}
 }
@@ -172,6 +175,7 @@ func (c *checker) derived() {
 			if c.amounts(l.from, d.FromPos, string(d.Verb)) {
 				c.heights(l.from, d)
 			}
+			c.drained(d)
 			if d.Verb.Water() && l.from.m == nil {
 				c.r.wrong(d.FromPos, fmt.Sprintf("water runs over the ground as a map has it, and %s is a derived layer", quote(l.from.name)), "name the map that it is made from")
 			}

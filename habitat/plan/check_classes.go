@@ -13,6 +13,9 @@ func (c *checker) matching() {
 	for i := range c.p.Derived {
 		d := &c.p.Derived[i]
 		c.matched(d.From, d.Match, d.Of)
+		if d.Drains != nil {
+			c.matched(d.Drains.Map, d.Drains.Match, d.Drains.Of)
+		}
 		for j := range d.On { // each by its own map, though they may share a list
 			d.On[j].Of = slices.Clone(d.On[j].Of)
 			c.matched(d.On[j].Map, d.Match, d.On[j].Of)

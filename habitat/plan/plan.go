@@ -277,6 +277,8 @@ type Derived struct {
 	Flow    Flow    `json:"flow,omitempty"`         // "" for many ways
 	Channel float64 `json:"channel from,omitempty"` // m²; of channel distance and channel height
 
+	Drains *Drains `json:"drains,omitempty"` // of the water verbs; nil for none
+
 	On []Witness `json:"on,omitempty"` // of lasting: at least two maps, by rising year, then name
 
 	First []string `json:"first of,omitempty"` // of first of: at least two layers, the one that counts most first
@@ -293,6 +295,9 @@ func (d *Derived) Reads() []string {
 	case FirstOf:
 		return d.First
 	default:
+		if d.Drains != nil {
+			return []string{d.From, d.Drains.Map}
+		}
 		return []string{d.From}
 	}
 	var out []string

@@ -88,7 +88,7 @@ var onlyRead = []string{
 	"slope_of_slope", "aspect_limit", "aspect_mean", "curvature_limit", "top_twice", "unit_missing", "unit_unknown", "weights_all_zero", "factor_reserved_length",
 	"first_missing", "first_mixed", "first_self", "first_slope", "first_twice", "first_units",
 	"lasting_class", "lasting_curve", "lasting_derived", "lasting_maps_twice", "lasting_no_maps", "lasting_no_year", "lasting_one_year", "lasting_same_map",
-	"water_limit_unit", "water_of_derived", "water_of_ph",
+	"water_limit_unit", "water_of_derived", "water_of_ph", "drains_derived", "drains_of_heights",
 }
 
 // TestSchemaJudgesAlike holds the schema against Read on whole plans.

@@ -310,6 +310,7 @@ func derivedShape() shape[Derived] {
 			}
 		}),
 		entry("margin", "Of the layers of water: how far beyond the ground they read on, 2 km where it is not said. Water that comes from farther is not known of.", measureShape(lengths), func(d *Derived, v put[float64]) { d.Margin = v.value }),
+		entry("drains", "Of the layers of water: classes of a map that keep the water that reaches them, such as lakes and sinkholes. Ground around them drains there instead of filling up.", drainsShape(), func(d *Derived, v put[Drains]) { d.Drains = &v.value }),
 		entry("flow", "Of gathered, wetness and the channel layers: many ways (the default), to all lower neighbours after Freeman (1991), or one way, to the steepest.", wordShape("a flow", ManyWays, OneWay), func(d *Derived, v put[Flow]) {
 			if v.value != ManyWays { // what goes without saying is not kept
 				d.Flow = v.value
@@ -337,6 +338,7 @@ func derivedShape() shape[Derived] {
 			only("equation", "only this has several equations", "heat load"),
 			only("warmest", "only this turns the sun's way", "heat load"),
 			only("margin", "only these follow water", waterWords()...),
+			only("drains", "only these follow water", waterWords()...),
 			only("flow", "only these gather water", "gathered", "wetness", "channel distance", "channel height"),
 			only("channel from", "only these know channels", "channel distance", "channel height"),
 			{kind: goesWith, keys: []string{"channel distance", "channel height"}, with: []string{"channel from"}, why: "it must say what a channel is", fix: "add channel from: 5 ha"},
