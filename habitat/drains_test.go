@@ -2,6 +2,8 @@ package habitat
 
 import (
 	"context"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -53,6 +55,16 @@ func TestDrains(t *testing.T) {
 	for _, l := range w.Layers {
 		if l.Name == "hollows" && !strings.Contains(l.From, "kept by code 9 in cover") {
 			t.Errorf("hollows are %q", l.From)
+		}
+	}
+	for range 2 { // the second time too, when what can be kept was
+		out := t.TempDir() + "/out"
+		if _, err := Run(context.Background(), file, Options{Out: out}); err != nil {
+			t.Fatal(err)
+		}
+		account, err := os.ReadFile(filepath.Join(out, "run.json"))
+		if err != nil || !strings.Contains(string(account), `"drains": "cover: 9"`) || !strings.Contains(string(account), "kept by code 9 in cover") {
+			t.Errorf("the account does not tell of drains: %v\n%s", err, account)
 		}
 	}
 	files := bowlFiles()
