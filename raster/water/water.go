@@ -20,6 +20,16 @@
 // b) (Beven & Kirkby 1979), b after Horn (1981) from the ground as it is.
 // Height above the channel: after Rennó et al. (2008). Years from memory.
 //
+// Left out: directions of any angle (D∞, Tarboton 1997), since shares among all
+// lower neighbours serve the index of wetness better and cost no more to keep
+// exact; and steps away from higher ground on flats (Barnes, Lehman & Mulla
+// 2014b), whose ways differ from the ones here, by the fewest steps, though both
+// let every cell of a flat drain.
+//
+// In the store a cell takes 4 bytes each for the ground, the filled ground and
+// each kind of amount, and 1 for its way; 2 for watersheds while hollows are
+// filled, and what is put aside while water is shared out.
+//
 // What drains: cells at the rim of the ground, cells beside a missing cell,
 // and cells that the [Reader] marks as drains (the sea, a known outlet). A
 // drain keeps all that reaches it; a cell that drains otherwise passes its
