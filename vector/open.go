@@ -115,14 +115,12 @@ func (l *Layer) open() error {
 	return nil
 }
 
-// path is what the library opens: a zip is read from within.
+// path is what the library opens: whole, so that no name is taken for
+// something else than a file's.
 func (l *Layer) path() string {
 	path, err := filepath.Abs(l.File)
 	if err != nil {
-		path = l.File
-	}
-	if l.extension() == ".zip" {
-		return "/vsizip/" + path
+		return l.File
 	}
 	return path
 }

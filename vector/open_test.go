@@ -1,7 +1,6 @@
 package vector
 
 import (
-	"archive/zip"
 	"errors"
 	"fmt"
 	"math"
@@ -137,32 +136,6 @@ func TestShapefile(t *testing.T) {
 	}
 }
 
-// zipped packs the files that share a stem.
-func zipped(t *testing.T, path string) string {
-	t.Helper()
-	out, err := os.Create(filepath.Join(t.TempDir(), "a.zip"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	w := zip.NewWriter(out)
-	members, _ := filepath.Glob(strings.TrimSuffix(path, filepath.Ext(path)) + ".*")
-	for _, m := range members {
-		data, err := os.ReadFile(m)
-		if err != nil {
-			t.Fatal(err)
-		}
-		in, err := w.Create(filepath.Base(m))
-		if err != nil {
-			t.Fatal(err)
-		}
-		in.Write(data)
-	}
-	if err := errors.Join(w.Close(), out.Close()); err != nil {
-		t.Fatal(err)
-	}
-	return out.Name()
-}
-
 func TestKML(t *testing.T) {
 	l := opened(t, as(t, things, "a.kml", "LIBKML", "-where", "code IS NOT NULL"), "")
 	got, counts := told(t, l, "rock", "code")
@@ -171,13 +144,12 @@ func TestKML(t *testing.T) {
 	}
 }
 
-// A zip, a folder and a format that keeps no feature without geometry.
+// A folder and a format that keeps no feature without geometry.
 func TestContainers(t *testing.T) {
 	for _, c := range []struct {
 		name, path string
 		features   int
 	}{
-		{"zipped shapefile", zipped(t, as(t, things, "a.shp", "ESRI Shapefile")), 4},
 		{"file geodatabase", as(t, things, "a.gdb", "OpenFileGDB", "-nlt", "MULTIPOLYGON"), 4},
 		{"FlatGeobuf", as(t, things, "a.fgb", "FlatGeobuf", "-nlt", "MULTIPOLYGON"), 3},
 	} {

@@ -165,9 +165,9 @@ func (u *LegendUse) Vocabulary() Vocabulary {
 // UnknownClass returns the problem of a class that the legend of a map does
 // not have, with a suggestion.
 func (p *Plan) UnknownClass(class Class, m *Map, v Vocabulary) Problem {
-	message := fmt.Sprintf("the map %s has no class %s", quote(m.Name), class)
+	message := fmt.Sprintf("the %s %s has no class %s", p.kind(m), quote(m.Name), class)
 	if class.Match == Contains {
-		message = fmt.Sprintf("no class of the map %s holds the words %s", quote(m.Name), class)
+		message = fmt.Sprintf("no class of the %s %s holds the words %s", p.kind(m), quote(m.Name), class)
 	}
 	if b := m.Legend.Open(); b != nil {
 		if _, noData := b.Has(class.Code); class.IsCode && noData {
@@ -189,6 +189,14 @@ func (p *Plan) UnknownClass(class Class, m *Map, v Vocabulary) Problem {
 	return out.with(better)
 }
 
+// kind says what has the classes that m stands for.
+func (p *Plan) kind(m *Map) string {
+	if _, derived := p.DerivedLayer(m.Name); derived {
+		return "layer"
+	}
+	return "map"
+}
+
 // ClassAndGroup returns the problem of a word that is a class and a group with
 // other classes in it.
 func (p *Plan) ClassAndGroup(class Class, m *Map, v Vocabulary) Problem {
@@ -197,7 +205,7 @@ func (p *Plan) ClassAndGroup(class Class, m *Map, v Vocabulary) Problem {
 		own, others := v.within(class)
 		fix = fmt.Sprintf("write the code %s for the class alone; for the group name what is in it: %s", own, listed(others))
 	}
-	return p.PointAt(class.Pos, fmt.Sprintf("%s is a class of the map %s and also a group of several", class, quote(m.Name)), fix)
+	return p.PointAt(class.Pos, fmt.Sprintf("%s is a class of the %s %s and also a group of several", class, p.kind(m), quote(m.Name)), fix)
 }
 
 // within returns the code of the class that a word names, and the names of

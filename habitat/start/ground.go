@@ -44,6 +44,9 @@ func (s *starting) settle() error {
 	if err != nil {
 		return err
 	}
+	if err := s.tooWide(lonLat); err != nil {
+		return err
+	}
 	var first error
 	for _, g := range s.grounds(lonLat) {
 		for _, at := range spots {
@@ -70,6 +73,25 @@ func (s *starting) settle() error {
 		}
 	}
 	return noPlan(first)
+}
+
+// mostDegrees is how much ground features alone may cover, in degrees either
+// way: the system proposed for it is true to scale over a few.
+const mostDegrees = 20
+
+// tooWide refuses maps of features alone, none in a system of metres, that
+// cover a continent: neither a grid nor the part that is meant can be told.
+func (s *starting) tooWide(b look.Box) error {
+	if b.East-b.West <= mostDegrees && b.North-b.South <= mostDegrees || s.area != nil {
+		return nil
+	}
+	if slices.ContainsFunc(s.maps, func(p *part) bool { return p.Kind == "raster" || p.plane() }) {
+		return nil
+	}
+	return &Fault{
+		What: fmt.Sprintf("the ground that all maps cover goes from longitude %.0f to %.0f and latitude %.0f to %.0f, and no map tells which part of it is meant, or how fine", b.West, b.East, b.South, b.North),
+		Fix:  "give a map of your region beside it, of heights or land cover, or a file with one polygon around the ground",
+	}
 }
 
 func (g ground) likeName() string {

@@ -244,6 +244,10 @@ func TestRefusals(t *testing.T) {
 	ctx := context.Background()
 	dem := fixture{kind: godal.Float32, values: wave}.make(t, dir, "dem.tif")
 	far := fixture{affine: [6]float64{300000, 20, 0, 5900000, 0, -20}, kind: godal.Float32, values: wave}.make(t, dir, "ph.tif")
+	world := filepath.Join(dir, "world.geojson") // degrees, and nothing beside it that tells the part that is meant
+	must(t, os.WriteFile(world, []byte(`{"type":"FeatureCollection","features":[
+{"type":"Feature","properties":{"kind":"wood"},"geometry":{"type":"Polygon","coordinates":[[[-170,-60],[-10,-60],[-10,80],[-170,-60]]]}},
+{"type":"Feature","properties":{"kind":"heath"},"geometry":{"type":"Polygon","coordinates":[[[10,-60],[170,-60],[10,80],[10,-60]]]}}]}`), 0o644))
 	note := filepath.Join(dir, "note.txt")
 	must(t, os.WriteFile(note, []byte("no map"), 0o644))
 	out := filepath.Join(dir, "plan.yaml")
@@ -253,6 +257,7 @@ func TestRefusals(t *testing.T) {
 		want  string
 	}{
 		{[]string{dem, far}, out, "shares no ground with"},
+		{[]string{world}, out, "from longitude -170 to 170 and latitude -60 to 80"},
 		{[]string{note}, out, "none of the files is a map"},
 		{[]string{filepath.Join(dir, "dm.tif")}, out, "did you mean"},
 		{[]string{dem}, filepath.Join(dir, "none", "plan.yaml"), "there is no folder"},

@@ -205,7 +205,7 @@ func (f *rasterFile) unreadable(cause error) error {
 		return fmt.Errorf("read %s: %w", f.path, errors.Join(trouble, cause))
 	}
 	return &Problem{File: f.path, Band: f.band + 1, What: "cells cannot be read: the file is damaged or cut short",
-		Fix: "fetch or make the file again and compare its size with the original", Err: cause}
+		Fix: "fetch or make the file again and compare its size with the original", Err: libraryWords{cause}}
 }
 
 // sort puts numbers to the known or to the missing ones.

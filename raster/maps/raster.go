@@ -151,7 +151,7 @@ func (r *Raster) readFailure(f *rasterFile, cause error) error {
 	}
 	return &Problem{Map: r.spec.Name, File: f.path, Band: f.band + 1,
 		What: "cells cannot be read: the file is damaged or cut short",
-		Fix:  "fetch or make the file again and compare its size with the original", Err: cause}
+		Fix:  "fetch or make the file again and compare its size with the original", Err: libraryWords{cause}}
 }
 
 // unique returns the names in order, each once.

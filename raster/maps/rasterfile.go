@@ -3,9 +3,11 @@ package maps
 import (
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/airbusgeo/godal"
@@ -165,9 +167,42 @@ func openFailure(s *RasterSpec, path string, cause error) error {
 		return fmt.Errorf("map %q: %w", s.Name, trouble)
 	}
 	p := s.problem(path, "this does not open as a raster map", "give a raster that GDAL reads (a GeoTIFF, say); a map of polygons needs field: with the column of its values, an index of tiles index: with the column of their paths; a damaged file must be fetched again")
-	p.Err = cause
+	if head, err := firstBytes(path, 4); err == nil && isTIFF(head) {
+		p.What, p.Fix = "this GeoTIFF is damaged or cut short: what it holds cannot be found in it", "fetch or make the file again and compare its size with the original"
+	}
+	p.Err = libraryWords{cause}
 	return p
 }
+
+// isTIFF tells by its first bytes whether a file claims to be a TIFF or BigTIFF
+// (TIFF 6.0, section 2; BigTIFF has 43 in place of 42).
+func isTIFF(head []byte) bool {
+	return slices.Contains([]string{"II*\x00", "MM\x00*", "II+\x00", "MM\x00+"}, string(head))
+}
+
+// firstBytes returns the first n bytes of a file.
+func firstBytes(path string, n int) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	head := make([]byte, n)
+	_, err = io.ReadFull(f, head)
+	return head, err
+}
+
+// libraryWords is a failure in the words of the library that reads a file.
+type libraryWords struct{ cause error }
+
+// Error tells the first of the several things that the library says at once.
+func (l libraryWords) Error() string {
+	first, _, _ := strings.Cut(l.cause.Error(), "\n")
+	return "the library says: " + first
+}
+
+// Unwrap returns all that it says.
+func (l libraryWords) Unwrap() error { return l.cause }
 
 // chooseBand returns the band to read, from 0. An alpha band is no choice.
 func chooseBand(s *RasterSpec, path string, ds *godal.Dataset) (int, error) {
