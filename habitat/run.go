@@ -108,13 +108,22 @@ func (r *run) stages(planFile string) (*Result, error) {
 			if ctx.Err() != nil {
 				return nil, context.Cause(ctx) // whatever else went wrong on the way out
 			}
-			return nil, err
+			return nil, r.nameDisk(err)
 		}
 		r.timings = append(r.timings, timing{s.name, time.Since(began).Seconds()})
 	}
 	res := r.result()
 	r.noteDone(res)
 	return res, nil
+}
+
+// nameDisk says of an error for want of room which disk it is.
+func (r *run) nameDisk(err error) error {
+	folders := []string{r.Scratch, r.Kept}
+	if r.folder != nil {
+		folders = append(folders, r.folder.Scratch())
+	}
+	return nameDisk(err, folders...)
 }
 
 // clear frees everything; after a clean end the hidden folder is gone already.

@@ -328,7 +328,7 @@ func busy(ts *testscript.TestScript, _ bool, args []string) {
 		ts.Fatalf("it took %v to refuse", took)
 	}
 	wantCode(ts, "1", code)
-	if !strings.Contains(said, "another run is writing to this folder") {
+	if !strings.Contains(said, fmt.Sprintf("another run is writing to this folder (process %d on ", first.Process.Pid)) {
 		ts.Fatalf("not said why")
 	}
 	wantCode(ts, "0", first.end(ts))

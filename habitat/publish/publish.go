@@ -19,6 +19,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"time"
 
 	"golang.org/x/sys/unix"
 )
@@ -34,10 +35,13 @@ const wholeMark = "whole"
 // ErrBusy is returned by [Open] when another run works on the same folder.
 var ErrBusy = errors.New("another run is writing to this folder")
 
-// busy is [ErrBusy] for a folder; trying again later helps.
-type busy struct{ dir string }
+// holderName is the file of the hidden folder that says who holds it.
+const holderName = "holder"
 
-func (b busy) Error() string  { return b.dir + ": " + ErrBusy.Error() }
+// busy is [ErrBusy] for a folder; trying again later helps.
+type busy struct{ dir, holder string }
+
+func (b busy) Error() string  { return b.dir + ": " + ErrBusy.Error() + b.holder }
 func (b busy) Remedy() string { return "wait until it is done, or name another folder with --out" }
 func (b busy) Unwrap() error  { return ErrBusy }
 
@@ -85,7 +89,28 @@ func Open(dir string) (*Folder, error) {
 		f.Abandon()
 		return nil, err
 	}
+	f.sign()
 	return f, nil
+}
+
+// sign leaves word of who holds the folder, and since when, for others that
+// want it. The lock alone counts, so that it does no harm when it fails.
+func (f *Folder) sign() {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "this machine"
+	}
+	text := fmt.Sprintf("process %d on %s, since %s", os.Getpid(), host, time.Now().Format("2006-01-02 15:04:05"))
+	os.WriteFile(filepath.Join(f.hidden, holderName), []byte(text), 0o666)
+}
+
+// holder returns who holds the folder, as far as is known.
+func (f *Folder) holder() string {
+	data, err := os.ReadFile(filepath.Join(f.hidden, holderName))
+	if err != nil || len(data) == 0 || len(data) > 400 {
+		return ""
+	}
+	return " (" + string(data) + ")"
 }
 
 // absent returns which of the folders above a path are not there, deepest
@@ -122,7 +147,7 @@ func (f *Folder) hold() error {
 		if err := unix.Flock(int(lock.Fd()), unix.LOCK_EX|unix.LOCK_NB); err != nil {
 			lock.Close()
 			if errors.Is(err, unix.EWOULDBLOCK) {
-				return busy{f.dir}
+				return busy{f.dir, f.holder()}
 			}
 			return fmt.Errorf("cannot lock %s: %w", f.hidden, err)
 		}
