@@ -63,7 +63,7 @@ func TestFloat32(t *testing.T) {
 		for _, size := range [][2]int{{1, 1}, {1, 7}, {7, 1}, {16, 16}, {33, 5}, {512, 64}} {
 			want := hills(size[0] * size[1])
 			got := make([]float32, len(want))
-			if err := d.Float32(got, size[0], pack(t, want, size[0], p), p); err != nil {
+			if err := Unpack(d, got, size[0], pack(t, want, size[0], p), Float32, p); err != nil {
 				t.Fatal(err)
 			}
 			for i := range want {
@@ -72,6 +72,45 @@ func TestFloat32(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Whole numbers are differences within the row, in their own width (TIFF 6.0,
+// section 14): they wrap around.
+func TestWhole(t *testing.T) {
+	d := NewDecoder()
+	defer d.Close()
+	r := rand.New(rand.NewPCG(5, 6))
+	for k, limits := range map[Kind][2]int64{Byte: {0, 255}, Int16: {-32768, 32767}, Uint16: {0, 65535}, Int32: {math.MinInt32, math.MaxInt32}} {
+		for _, p := range []Predictor{Plain, Whole} {
+			const width, n = 37, 37 * 11
+			want := make([]int32, n)
+			var raw []byte
+			for i := range want {
+				want[i] = int32(limits[0] + r.Int64N(limits[1]-limits[0]+1))
+				x := want[i]
+				if p == Whole && i%width > 0 {
+					x -= want[i-1]
+				}
+				raw = append(raw, binary.LittleEndian.AppendUint32(nil, uint32(x))[:k.size()]...)
+			}
+			var packed bytes.Buffer
+			w := zlib.NewWriter(&packed)
+			w.Write(raw)
+			w.Close()
+			codes, values := make([]int32, n), make([]float32, n)
+			if err := errors.Join(Unpack(d, codes, width, packed.Bytes(), k, p), Unpack(d, values, width, packed.Bytes(), k, p)); err != nil {
+				t.Fatal(err)
+			}
+			for i := range want {
+				if codes[i] != want[i] || values[i] != float32(want[i]) {
+					t.Fatalf("kind %d, predictor %d: number %d is %d and %v, want %d", k, p, i, codes[i], values[i], want[i])
+				}
+			}
+		}
+	}
+	if err := Unpack(d, make([]int32, 4), 2, []byte{1}, Byte, Floating); !errors.Is(err, ErrDamaged) {
+		t.Error("bytes with the predictor of floating point:", err)
 	}
 }
 
@@ -93,13 +132,13 @@ func TestDamaged(t *testing.T) {
 		"no rows":     {sound, 0},
 		"broken rows": {sound, 250},
 	} {
-		if err := d.Float32(make([]float32, c.size), 16, c.packed, Floating); !errors.Is(err, ErrDamaged) {
+		if err := Unpack(d, make([]float32, c.size), 16, c.packed, Float32, Floating); !errors.Is(err, ErrDamaged) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 }
 
-func FuzzFloat32(f *testing.F) {
+func FuzzUnpack(f *testing.F) {
 	f.Add(pack(f, hills(256), 16, Floating), 16, 3)
 	f.Add([]byte{0x78, 0x9c}, 16, 1)
 	d := NewDecoder()
@@ -107,25 +146,28 @@ func FuzzFloat32(f *testing.F) {
 		if width < 1 || width > 256 {
 			return
 		}
-		_ = d.Float32(make([]float32, 256), width, packed, Predictor(p))
+		for k := Byte; k <= Float32; k++ {
+			_ = Unpack(d, make([]float32, 256), width, packed, k, Predictor(p))
+			_ = Unpack(d, make([]int32, 256), width, packed, k, Predictor(p))
+		}
 	})
 }
 
-func BenchmarkFloat32(b *testing.B) {
+func BenchmarkUnpack(b *testing.B) {
 	d := NewDecoder()
 	defer d.Close()
 	numbers := hills(512 * 512)
 	packed := pack(b, numbers, 512, Floating)
 	b.ReportAllocs()
 	for b.Loop() {
-		if err := d.Float32(numbers, 512, packed, Floating); err != nil {
+		if err := Unpack(d, numbers, 512, packed, Float32, Floating); err != nil {
 			b.Fatal(err)
 		}
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*len(numbers)), "ns/cell")
 }
 
-func ExampleDecoder_Float32() {
+func ExampleUnpack() {
 	var packed bytes.Buffer
 	w := zlib.NewWriter(&packed)
 	binary.Write(w, binary.LittleEndian, []float32{210.5, 211, -9999, 212.25})
@@ -134,6 +176,6 @@ func ExampleDecoder_Float32() {
 	d := NewDecoder()
 	defer d.Close()
 	block := make([]float32, 4)
-	fmt.Println(d.Float32(block, 2, packed.Bytes(), Plain), block)
+	fmt.Println(Unpack(d, block, 2, packed.Bytes(), Float32, Plain), block)
 	// Output: <nil> [210.5 211 -9999 212.25]
 }

@@ -105,23 +105,24 @@ func (r *rasterReader) fetch(f *rasterFile, piece raster.Window) error {
 	}
 	band := open.ds.Bands()[f.band]
 	col, row, n := piece.Col-f.at.Col, piece.Row-f.at.Row, piece.Size()
+	at := raster.Window{Col: col, Row: row, Cols: piece.Cols, Rows: piece.Rows}
 	var buffer any
+	var done bool
 	switch f.form {
 	case asFloat32:
 		r.raw.f32 = sized(r.raw.f32, n)
-		buffer = r.raw.f32
+		buffer, done = r.raw.f32, open.packed.values(r.raw.f32, at)
 	case asFloat64:
 		r.raw.f64 = sized(r.raw.f64, n)
 		buffer = r.raw.f64
 	default:
 		r.raw.i32 = sized(r.raw.i32, n)
-		buffer = r.raw.i32
+		buffer, done = r.raw.i32, open.packed.codes(r.raw.i32, at)
 	}
-	if f.form == asFloat32 && open.packed != nil && open.packed.read(r.raw.f32, raster.Window{Col: col, Row: row, Cols: piece.Cols, Rows: piece.Rows}) {
-		return nil
-	}
-	if err := band.Read(col, row, buffer, piece.Cols, piece.Rows, godal.ErrLogger(quiet)); err != nil {
-		return err
+	if !done {
+		if err := band.Read(col, row, buffer, piece.Cols, piece.Rows, godal.ErrLogger(quiet)); err != nil {
+			return err
+		}
 	}
 	if !f.masked {
 		return nil

@@ -13,16 +13,25 @@ import (
 	"likelyground/raster/inflate"
 )
 
-// packed is a TIFF file of one band of Float32 in tiles under DEFLATE: the
-// form in which most elevation comes. Its tiles are unpacked here, each once
-// for all readers, which takes half the time of the usual way. Whatever goes
-// wrong is left to the usual way, which knows what to say.
+// packed is a TIFF file of one band in tiles under DEFLATE: the form in which
+// most maps come. Its tiles are unpacked here, each once for all readers,
+// which takes half the time of the usual way. Whatever goes wrong is left to
+// the usual way, which knows what to say.
 type packed struct {
 	cols, rows int // of a tile
+	kind       inflate.Kind
+	form       storage // asFloat32 or asInt32
 	predictor  inflate.Predictor
 
 	sync.Mutex
 	kept []*keptTile // the least recently used first
+}
+
+// keptCells are the numbers of a tile, in the form in which they are fetched:
+// one of the two.
+type keptCells struct {
+	values []float32
+	codes  []int32
 }
 
 // keptTile is one unpacked tile. It stays while somebody uses it.
@@ -30,13 +39,13 @@ type keptTile struct {
 	col, row int
 	users    int
 	ready    sync.WaitGroup
-	values   []float32
+	cells    keptCells
 	sound    bool
 }
 
-// keptCells bounds the cells of unpacked tiles that are kept for all readers
-// of a file.
-var keptCells = 6 << 20
+// mostKept bounds the cells of unpacked tiles that are kept for all readers of
+// a file.
+var mostKept = 6 << 20
 
 const (
 	mostOfATile = 1 << 20 // cells of a tile that is unpacked here
@@ -48,21 +57,26 @@ const (
 func packing(f *rasterFile) func(*godal.Dataset) *packed {
 	var once sync.Once
 	var known *packed
-	plain := f.kind == godal.Float32 && f.bands == 1 && !strings.HasPrefix(f.path, "/vsi") && lender(f.path) == nil
-	path, cols := f.path, f.cols
+	kind, plain := packedKinds[f.kind]
+	plain = plain && f.form != asFloat64 && f.bands == 1 && !strings.HasPrefix(f.path, "/vsi") && lender(f.path) == nil
+	path, cols, form := f.path, f.cols, f.form
 	return func(ds *godal.Dataset) *packed {
 		once.Do(func() {
 			if plain && littleEndian(path) {
-				known = newPacked(ds, cols)
+				known = newPacked(ds, cols, kind, form)
 			}
 		})
 		return known
 	}
 }
 
+// packedKinds are the kinds of numbers that are unpacked here.
+var packedKinds = map[godal.DataType]inflate.Kind{godal.Byte: inflate.Byte, godal.Int16: inflate.Int16,
+	godal.UInt16: inflate.Uint16, godal.Int32: inflate.Int32, godal.Float32: inflate.Float32}
+
 // newPacked returns how a file of some columns is packed; nil where it is in
 // another form.
-func newPacked(ds *godal.Dataset, cols int) *packed {
+func newPacked(ds *godal.Dataset, cols int, kind inflate.Kind, form storage) *packed {
 	if ds.Driver().ShortName() != "GTiff" {
 		return nil
 	}
@@ -71,13 +85,13 @@ func newPacked(ds *godal.Dataset, cols int) *packed {
 	if band.Metadata("NBITS", godal.Domain("IMAGE_STRUCTURE")) != "" || ds.Metadata("COMPRESSION", godal.Domain("IMAGE_STRUCTURE")) != "DEFLATE" {
 		return nil
 	}
-	p := &packed{cols: st.BlockSizeX, rows: st.BlockSizeY, predictor: inflate.Plain}
-	switch ds.Metadata("PREDICTOR", godal.Domain("IMAGE_STRUCTURE")) {
-	case "", "1":
-	case "3":
-		p.predictor = inflate.Floating
-	default:
-		return nil
+	p := &packed{cols: st.BlockSizeX, rows: st.BlockSizeY, kind: kind, form: form, predictor: inflate.Plain}
+	if said := ds.Metadata("PREDICTOR", godal.Domain("IMAGE_STRUCTURE")); said != "" {
+		number, err := strconv.Atoi(said)
+		if err != nil {
+			return nil
+		}
+		p.predictor = inflate.Predictor(number)
 	}
 	if p.cols*p.rows > mostOfATile || p.cols >= cols {
 		return nil // strips, of which the last may be shorter
@@ -129,14 +143,19 @@ func (p *packedReader) close() error {
 	return p.file.Close()
 }
 
-// read copies a window of the file, which lies within it, into dst. It
-// reports whether it could.
-func (p *packedReader) read(dst []float32, w raster.Window) bool {
+// readPacked copies a window of a file, which lies within it, into dst, which
+// is of the form in which its numbers are fetched. It reports whether it could.
+func readPacked[T int32 | float32](p *packedReader, dst []T, w raster.Window, of func(keptCells) []T) bool {
 	for row := w.Row / p.rows; row*p.rows < w.EndRow(); row++ {
 		for col := w.Col / p.cols; col*p.cols < w.EndCol(); col++ {
 			tile := p.take(col, row)
+			cells := of(tile.cells)
 			if tile.sound {
-				p.copy(dst, w, tile)
+				all := raster.Window{Col: col * p.cols, Row: row * p.rows, Cols: p.cols, Rows: p.rows}
+				piece := all.Clip(w)
+				for r := piece.Row; r < piece.EndRow(); r++ {
+					copy(dst[w.Index(piece.Col, r):][:piece.Cols], cells[all.Index(piece.Col, r):])
+				}
 			}
 			p.leave(tile)
 			if !tile.sound {
@@ -147,13 +166,15 @@ func (p *packedReader) read(dst []float32, w raster.Window) bool {
 	return true
 }
 
-// copy copies what a tile has of a window.
-func (p *packedReader) copy(dst []float32, w raster.Window, t *keptTile) {
-	all := raster.Window{Col: t.col * p.cols, Row: t.row * p.rows, Cols: p.cols, Rows: p.rows}
-	piece := all.Clip(w)
-	for row := piece.Row; row < piece.EndRow(); row++ {
-		copy(dst[w.Index(piece.Col, row):][:piece.Cols], t.values[all.Index(piece.Col, row):])
-	}
+// values reads quantities, codes classes; see readPacked. A nil reader reads
+// nothing.
+
+func (p *packedReader) values(dst []float32, w raster.Window) bool {
+	return p != nil && p.form == asFloat32 && readPacked(p, dst, w, func(c keptCells) []float32 { return c.values })
+}
+
+func (p *packedReader) codes(dst []int32, w raster.Window) bool {
+	return p != nil && p.form == asInt32 && readPacked(p, dst, w, func(c keptCells) []int32 { return c.codes })
 }
 
 // take returns a tile to be left again, unpacked by whoever asks first.
@@ -169,7 +190,7 @@ func (p *packedReader) take(col, row int) *keptTile {
 			return t
 		}
 	}
-	t := &keptTile{col: col, row: row, users: 1, values: p.room()}
+	t := &keptTile{col: col, row: row, users: 1, cells: p.room()}
 	t.ready.Add(1)
 	p.kept = append(p.kept, t)
 	p.Unlock()
@@ -186,16 +207,20 @@ func (p *packed) leave(t *keptTile) {
 
 // room returns cells for a tile: those of the tile that nobody has used for
 // longest, once enough are kept. The lock is held.
-func (p *packed) room() []float32 {
-	if (len(p.kept)+1)*p.cols*p.rows > keptCells {
+func (p *packed) room() keptCells {
+	size := p.cols * p.rows
+	if (len(p.kept)+1)*size > mostKept {
 		for i, t := range p.kept {
 			if t.users == 0 {
 				p.kept = append(p.kept[:i], p.kept[i+1:]...)
-				return t.values
+				return t.cells
 			}
 		}
 	}
-	return make([]float32, p.cols*p.rows)
+	if p.form == asInt32 {
+		return keptCells{codes: make([]int32, size)}
+	}
+	return keptCells{values: make([]float32, size)}
 }
 
 // unpack reads a tile. The library says where it lies; a tile that is not
@@ -203,14 +228,17 @@ func (p *packed) room() []float32 {
 func (p *packedReader) unpack(t *keptTile) bool {
 	offset, err1 := strconv.ParseInt(p.tileFact("OFFSET", t), 10, 64)
 	size, err2 := strconv.ParseInt(p.tileFact("SIZE", t), 10, 64)
-	if err1 != nil || err2 != nil || offset <= 0 || size <= 0 || size > int64(mostPacking*4*len(t.values)+1024) {
+	if err1 != nil || err2 != nil || offset <= 0 || size <= 0 || size > int64(mostPacking*4*p.cols*p.rows+1024) {
 		return false
 	}
 	p.bytes = sized(p.bytes, int(size))
 	if n, err := p.file.ReadAt(p.bytes, offset); n < len(p.bytes) || err != nil {
 		return false
 	}
-	return p.decoder.Float32(t.values, p.cols, p.bytes, p.predictor) == nil
+	if p.form == asInt32 {
+		return inflate.Unpack(p.decoder, t.cells.codes, p.cols, p.bytes, p.kind, p.predictor) == nil
+	}
+	return inflate.Unpack(p.decoder, t.cells.values, p.cols, p.bytes, p.kind, p.predictor) == nil
 }
 
 func (p *packedReader) tileFact(what string, t *keptTile) string {

@@ -19,7 +19,7 @@ func (r *rasterReader) readStraight(dst raster.Tile, need []bool) (done bool, er
 	}
 	at.Col, at.Row = at.Col-f.at.Col, at.Row-f.at.Row
 	open, err := r.handles.open(f)
-	if err == nil && (open.packed == nil || !open.packed.read(dst.Values, at)) {
+	if err == nil && !open.packed.values(dst.Values, at) {
 		err = open.ds.Bands()[f.band].Read(at.Col, at.Row, dst.Values, at.Cols, at.Rows, godal.ErrLogger(quiet))
 	}
 	if err != nil {

@@ -1,8 +1,6 @@
 package nearby
 
 import (
-	"encoding/binary"
-
 	"likelyground/raster"
 )
 
@@ -103,28 +101,17 @@ func (s *Share) mark(dst, src raster.Tile, member *raster.CodeTable[uint8]) {
 }
 
 // classify sets kinds to what the codes are to a kernel, and returns how many
-// are of each kind. Cells beside each other are mostly of one class, so the
-// table is asked once a run.
+// are of each kind.
 func classify(kinds []uint8, codes []int32, member *raster.CodeTable[uint8]) (n [3]int) {
 	codes = codes[:len(kinds)]
-	for from := 0; from < len(codes); {
-		length := raster.Run(codes[from:])
-		kind := member.At(codes[from])
-		set(kinds[from:from+length], kind)
-		n[kind] += length
-		from += length
-	}
-	return n
-}
-
-// set makes all kinds the same, eight at a time.
-func set(kinds []uint8, kind uint8) {
-	eight := uint64(kind) * 0x0101010101010101
-	for len(kinds) >= 8 {
-		binary.LittleEndian.PutUint64(kinds, eight)
-		kinds = kinds[8:]
-	}
-	for i := range kinds {
+	yes, missing := 0, 0
+	for i, code := range codes {
+		kind := member.At(code)
 		kinds[i] = kind
+		yes += int(kind & Yes)
+		missing += int(kind >> 1)
 	}
+	n[Yes], n[Missing] = yes, missing
+	n[No] = len(kinds) - yes - missing
+	return n
 }
