@@ -192,19 +192,20 @@ type accountPairs struct {
 }
 
 type accountSpots struct {
-	From           float64  `json:"from"`
-	LeastHa        float64  `json:"least_ha"`
-	OrLength       float64  `json:"or_length_m,omitempty"`
-	Most           int      `json:"most"`
-	Cells          int64    `json:"cells_at_or_above"`
-	Found          int64    `json:"patches"`
-	TooSmall       int64    `json:"too_small"`
-	BeyondMost     int64    `json:"beyond_most"`
-	Listed         int      `json:"listed"`
-	AreaHa         float64  `json:"area_ha"`
-	Highest        *float64 `json:"highest_score"`
-	Answer         string   `json:"answer"`
-	transformation          // from the grid to longitude and latitude
+	From           float64       `json:"from"`
+	LeastHa        float64       `json:"least_ha"`
+	OrLength       float64       `json:"or_length_m,omitempty"`
+	Most           int           `json:"most"`
+	Cells          int64         `json:"cells_at_or_above"`
+	Found          int64         `json:"patches"`
+	TooSmall       int64         `json:"too_small"`
+	BeyondMost     int64         `json:"beyond_most"`
+	Listed         int           `json:"listed"`
+	AreaHa         float64       `json:"area_ha"`
+	Highest        *float64      `json:"highest_score"`
+	Answer         string        `json:"answer"`
+	Phone          *accountPhone `json:"gpx,omitempty"`
+	transformation               // from the grid to longitude and latitude
 }
 
 // thisRun is all that differs from run to run.
@@ -488,7 +489,7 @@ func jsonNumber(v float64) any {
 func (s *spots) account(toLonLat crs.Operation) *accountSpots {
 	x := s.search
 	a := &accountSpots{From: x.From, LeastHa: x.LeastHa, OrLength: x.OrLength, Most: x.Most, Cells: x.Cells, Found: x.Found, TooSmall: x.TooSmall,
-		BeyondMost: x.BeyondMost, Listed: len(s.list), AreaHa: rounded(s.areaHa(), 4), Answer: s.answer(), transformation: transformationOf(toLonLat)}
+		BeyondMost: x.BeyondMost, Listed: len(s.list), AreaHa: rounded(s.areaHa(), 4), Answer: s.answer(), Phone: s.phone, transformation: transformationOf(toLonLat)}
 	if !math.IsNaN(x.Highest) {
 		a.Highest = &x.Highest
 	}

@@ -52,6 +52,7 @@ var rows = []string{
 	"vector",
 	"raster/crs",
 	"vector/where",
+	"vector/legible",
 	// Files, the engine and the kernels know grids, and nothing of doors.
 	"raster/inflate",
 	"raster/cog",

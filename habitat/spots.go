@@ -17,6 +17,7 @@ import (
 type spots struct {
 	list   []hotspot.Hotspot
 	search hotspot.Account
+	phone  *accountPhone // what the copy for a phone leaves out; nil without one
 }
 
 func (s *spots) areaHa() float64 {
@@ -86,7 +87,7 @@ func (r *run) rank() error {
 	if err != nil {
 		return err
 	}
-	r.spots = &spots{found.Hotspots, found.Account}
+	r.spots = &spots{list: found.Hotspots, search: found.Account}
 	return nil
 }
 
@@ -116,7 +117,7 @@ func (r *run) writeHotspots(w io.Writer) error {
 // findLonLat finds the way from the grid to longitude and latitude, which
 // ranked areas are written in.
 func (d *desk) findLonLat() error {
-	if !d.plan.Outputs.Hotspots {
+	if !d.plan.Outputs.Areas() {
 		return nil
 	}
 	w, s, e, n := d.grid.Bounds()
@@ -160,9 +161,9 @@ func rounded(v float64, digits int) float64 {
 func (d *desk) lonLat(o patch.Outline, t *crs.Transformer) geojson.MultiPolygon {
 	var out geojson.MultiPolygon
 	for _, p := range o {
-		polygon := geojson.Polygon{d.ringLonLat(p.Shell, t)}
+		polygon := geojson.Polygon{d.ringLonLat(p.Shell, longest, t)}
 		for _, hole := range p.Holes {
-			polygon = append(polygon, d.ringLonLat(hole, t))
+			polygon = append(polygon, d.ringLonLat(hole, longest, t))
 		}
 		out = append(out, polygon)
 	}
@@ -171,7 +172,7 @@ func (d *desk) lonLat(o patch.Outline, t *crs.Transformer) geojson.MultiPolygon 
 
 // ringLonLat transforms a closed ring, with long edges cut into pieces that
 // are straight enough in longitude and latitude.
-func (d *desk) ringLonLat(ring patch.Ring, t *crs.Transformer) geojson.Ring {
+func (d *desk) ringLonLat(ring patch.Ring, longest float64, t *crs.Transformer) geojson.Ring {
 	var x, y []float64
 	for i, c := range ring {
 		next := ring[(i+1)%len(ring)]

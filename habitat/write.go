@@ -22,9 +22,10 @@ const (
 	scoreFile    = "score.tif"
 	factorsFile  = "factors.tif"
 	hotspotsFile = "hotspots.geojson"
+	gpxFile      = "hotspots.gpx"
 )
 
-var outputNames = []string{scoreFile, factorsFile, hotspotsFile}
+var outputNames = []string{scoreFile, factorsFile, hotspotsFile, gpxFile}
 
 // outputFile is an output as the account vouches for it.
 type outputFile struct {
@@ -81,7 +82,7 @@ func (r *results) openFiles(d *desk, tags cog.GeoTags, scratch string) (err erro
 			return err
 		}
 	}
-	if r.plan.Outputs.Hotspots {
+	if r.plan.Outputs.Areas() {
 		return r.openSearch(d, scratch)
 	}
 	return nil
@@ -107,10 +108,12 @@ func (r *run) write() error {
 		wrote bool
 		write func(io.Writer) error
 	}
+	asked := r.desk.plan.Outputs
 	jobs := []job{
 		{scoreFile, r.results.score != nil, func(w io.Writer) error { return r.results.score.Finish(w) }},
 		{factorsFile, r.results.factors != nil, func(w io.Writer) error { return r.results.factors.Finish(w) }},
-		{hotspotsFile, r.spots != nil, r.writeHotspots},
+		{hotspotsFile, asked.Hotspots, r.writeHotspots},
+		{gpxFile, asked.GPX, r.writeGPX},
 	}
 	for _, j := range jobs {
 		if !j.wrote {

@@ -188,7 +188,7 @@ func (c *checker) joining() {
 	if rule == Product || rule == LeastFactor || rule == OrderedWeightsRule {
 		c.needless(rule)
 	}
-	if at, ok := c.p.given["hotspots"]; ok && !c.p.Outputs.Hotspots {
+	if at, ok := c.p.given["hotspots"]; ok && !c.p.Outputs.Areas() {
 		c.warn(at, "hotspots are described, and outputs does not list them", "add hotspots to outputs, or take this out")
 	}
 }

@@ -447,7 +447,11 @@ type Outputs struct {
 	Score    bool `json:"score"`
 	Factors  bool `json:"factors"`
 	Hotspots bool `json:"hotspots"`
+	GPX      bool `json:"gpx,omitempty"`
 }
+
+// Areas reports whether some output is made of the ranked areas.
+func (o Outputs) Areas() bool { return o.Hotspots || o.GPX }
 
 // Packer names a way to compress rasters.
 type Packer string

@@ -93,7 +93,7 @@ func TestDesignPlan(t *testing.T) {
 	if p.Rule.Kind != GeometricMean || p.Floor != 0.02 || p.Unknown.Kind != ShareOut || *p.KeepOut[1].Above != 35 {
 		t.Errorf("rule %v floor %v keep out %+v", p.Rule, p.Floor, p.KeepOut)
 	}
-	if p.Hotspots != (Hotspots{From: 0.7, Least: 5000, Most: 40}) || p.Outputs != (Outputs{true, true, true}) || len(p.Warnings) != 0 {
+	if p.Hotspots != (Hotspots{From: 0.7, Least: 5000, Most: 40}) || p.Outputs != (Outputs{Score: true, Factors: true, Hotspots: true}) || len(p.Warnings) != 0 {
 		t.Errorf("hotspots %v outputs %v warnings %v", p.Hotspots, p.Outputs, p.Warnings)
 	}
 }
@@ -103,7 +103,7 @@ func TestDefaults(t *testing.T) {
 	if p.Area != nil || p.Rule.Kind != GeometricMean || p.Floor != 0 || p.Unknown.Kind != ShareOut || p.Compare != nil {
 		t.Errorf("%+v", p)
 	}
-	if p.Hotspots != (Hotspots{From: 0.7, Least: 5000, Most: 40}) || p.Outputs != (Outputs{true, true, true}) {
+	if p.Hotspots != (Hotspots{From: 0.7, Least: 5000, Most: 40}) || p.Outputs != (Outputs{Score: true, Factors: true, Hotspots: true}) {
 		t.Errorf("%+v %+v", p.Hotspots, p.Outputs)
 	}
 	if f := p.Factors[0]; f.Weight != 1 || f.WeightPos != (Pos{}) || f.Must || f.Unknown != nil {

@@ -1,6 +1,9 @@
 package plan
 
-import "sync"
+import (
+	"slices"
+	"sync"
+)
 
 // The tables of this file and the next are the plan file: each key once, with
 // its words for the JSON Schema, its form and its place in the Plan.
@@ -29,7 +32,7 @@ func topTable() object[Plan] {
 			entry("unknown", "What a missing factor does. Default: share out, its weight goes to the known factors.", unknownShape(), func(p *Plan, v put[Unknown]) { p.Unknown = v.value; p.Unknown.Pos = v.at }),
 			entry("keep out", "Ground that gets no score.", listShape("keep out", loose(keepOutShape()), 1, 0), func(p *Plan, v put[[]KeepOut]) { p.KeepOut = v.value }),
 			entry("hotspots", "Which patches of good ground are listed.", hotspotsShape(), func(p *Plan, v put[Hotspots]) { p.Hotspots = v.value }),
-			entry("outputs", "What a run writes beside its account. Default: all.", outputsShape(), func(p *Plan, v put[Outputs]) { p.Outputs = v.value }),
+			entry("outputs", "What a run writes beside its account: score (score.tif), factors (factors.tif), hotspots (hotspots.geojson), gpx (hotspots.gpx, for a phone). Default: score, factors, hotspots.", outputsShape(), func(p *Plan, v put[Outputs]) { p.Outputs = v.value }),
 			entry("compression", "How rasters are compressed: deflate, the default, which every viewer reads, or zstd; {deflate: 9} and {zstd: 12} name the effort too.", compressionShape(), func(p *Plan, v put[Compression]) { p.Packing = v.value }),
 		},
 		rules: []rule{
@@ -44,7 +47,7 @@ func freshPlan() Plan {
 		Rule:     Rule{Kind: GeometricMean},
 		Unknown:  Unknown{Kind: ShareOut},
 		Hotspots: freshHotspots(),
-		Outputs:  Outputs{true, true, true},
+		Outputs:  Outputs{Score: true, Factors: true, Hotspots: true},
 		Packing:  Compression{Packer: Deflate},
 	}
 }
@@ -169,19 +172,34 @@ func hotspotsShape() shape[Hotspots] {
 // output is a word of the list of outputs.
 type output string
 
+// outputWords are the outputs in the order of the plan's words.
+var outputWords = []struct {
+	word  output
+	place func(*Outputs) *bool
+}{
+	{"score", func(o *Outputs) *bool { return &o.Score }},
+	{"factors", func(o *Outputs) *bool { return &o.Factors }},
+	{"hotspots", func(o *Outputs) *bool { return &o.Hotspots }},
+	{"gpx", func(o *Outputs) *bool { return &o.GPX }},
+}
+
 func outputsShape() shape[Outputs] {
-	list := listShape("outputs", placed(wordShape[output]("an output", "score", "factors", "hotspots")), 1, 3)
+	var words []output
+	for _, w := range outputWords {
+		words = append(words, w.word)
+	}
+	list := listShape("outputs", placed(wordShape("an output", words...)), 1, len(words))
 	list.schema["uniqueItems"] = true
 	read := func(r *reader, n *node) (Outputs, bool) {
-		words, ok := list.read(r, n)
+		given, ok := list.read(r, n)
 		var out Outputs
-		places := map[output]*bool{"score": &out.Score, "factors": &out.Factors, "hotspots": &out.Hotspots}
-		for _, w := range words {
-			if *places[w.value] {
+		for _, w := range given {
+			place := outputWords[slices.Index(words, w.value)].place(&out)
+			if *place {
 				r.wrong(w.at, quote(string(w.value))+" stands twice", "keep one of them")
 				ok = false
 			}
-			*places[w.value] = true
+			*place = true
 		}
 		return out, ok
 	}
