@@ -3,6 +3,7 @@ package maps
 import (
 	"fmt"
 	"os"
+	"runtime"
 	"strconv"
 	"strings"
 	"sync"
@@ -226,8 +227,12 @@ func (p *packed) room() keptCells {
 // unpack reads a tile. The library says where it lies; a tile that is not
 // there, and any that is not as it should be, is left to it.
 func (p *packedReader) unpack(t *keptTile) bool {
+	// The library answers in memory of the thread, which the next to ask it on
+	// that thread may get too.
+	runtime.LockOSThread()
 	offset, err1 := strconv.ParseInt(p.tileFact("OFFSET", t), 10, 64)
 	size, err2 := strconv.ParseInt(p.tileFact("SIZE", t), 10, 64)
+	runtime.UnlockOSThread()
 	if err1 != nil || err2 != nil || offset <= 0 || size <= 0 || size > int64(mostPacking*4*p.cols*p.rows+1024) {
 		return false
 	}
