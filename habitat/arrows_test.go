@@ -47,6 +47,7 @@ var rows = []string{
 	"raster/maps",
 	"vector/geojson",
 	"vector/gpx",
+	"vector/csvw",
 	"vector/gpkg",
 	"vector/gridref",
 	"vector",

@@ -107,14 +107,12 @@ func (s *spots) kind(h *hotspot.Hotspot) string {
 
 // waypoint is the place to go to first in an area.
 func (d *desk) waypoint(h *hotspot.Hotspot, s *spots, t *crs.Transformer) gpx.Waypoint {
-	x, y := d.grid.Position(float64(h.Point.Col)+0.5, float64(h.Point.Row)+0.5)
-	lon, lat := []float64{x}, []float64{y}
-	t.Forward(lon, lat)
+	p := d.placeOf(h, t)
 	lines := []string{
 		fmt.Sprintf("Area %d of %d: %s, mean score %.2f, highest %.2f.", h.Rank, len(s.list), areaWords(h.AreaHa), h.Mean, h.Max),
 		factorWords(h),
 	}
-	return gpx.Waypoint{Point: gpx.Point{Lon: lon[0], Lat: lat[0]}, Name: phoneName(h, len(s.list)), Type: s.kind(h), Desc: strings.Join(append(lines, Cautions...), "\n")}
+	return gpx.Waypoint{Point: gpx.Point{Lon: p.lon, Lat: p.lat}, Name: phoneName(h, len(s.list)), Type: s.kind(h), Desc: strings.Join(append(lines, Cautions...), "\n")}
 }
 
 // factorWords tell the means of an area's factors.

@@ -23,9 +23,11 @@ const (
 	factorsFile  = "factors.tif"
 	hotspotsFile = "hotspots.geojson"
 	gpxFile      = "hotspots.gpx"
+	csvFile      = "hotspots.csv"
+	csvWordsFile = csvFile + "-metadata.json"
 )
 
-var outputNames = []string{scoreFile, factorsFile, hotspotsFile, gpxFile}
+var outputNames = []string{scoreFile, factorsFile, hotspotsFile, gpxFile, csvFile, csvWordsFile}
 
 // outputFile is an output as the account vouches for it.
 type outputFile struct {
@@ -114,6 +116,8 @@ func (r *run) write() error {
 		{factorsFile, r.results.factors != nil, func(w io.Writer) error { return r.results.factors.Finish(w) }},
 		{hotspotsFile, asked.Hotspots, r.writeHotspots},
 		{gpxFile, asked.GPX, r.writeGPX},
+		{csvFile, asked.CSV, r.writeTable},
+		{csvWordsFile, asked.CSV, r.writeTableWords},
 	}
 	for _, j := range jobs {
 		if !j.wrote {

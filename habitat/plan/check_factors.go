@@ -10,8 +10,8 @@ import (
 // Reserved are the names that no factor may have, whatever their case: those
 // of the properties and columns that outputs have of their own.
 var Reserved = []string{
-	"area_ha", "coverage", "fid", "geom", "geometry", "id", "length_m", "max", "mean",
-	"name", "point", "rank", "score", "why",
+	"area_ha", "begin", "coverage", "easting", "fid", "geom", "geometry", "id", "latitude", "length_m", "longitude", "max", "mean",
+	"name", "northing", "point", "rank", "score", "why",
 }
 
 func (c *checker) grid() {

@@ -448,10 +448,11 @@ type Outputs struct {
 	Factors  bool `json:"factors"`
 	Hotspots bool `json:"hotspots"`
 	GPX      bool `json:"gpx,omitempty"`
+	CSV      bool `json:"csv,omitempty"`
 }
 
 // Areas reports whether some output is made of the ranked areas.
-func (o Outputs) Areas() bool { return o.Hotspots || o.GPX }
+func (o Outputs) Areas() bool { return o.Hotspots || o.GPX || o.CSV }
 
 // Packer names a way to compress rasters.
 type Packer string
