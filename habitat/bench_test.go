@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"likelyground/habitat/ellerdown"
@@ -48,8 +49,16 @@ factors:
   damp: {from: gathering, curve: {4: 0.4, 10: 1}}
 `
 
-// BenchmarkRun runs the six factors on an Ellerdown of 3000 × 3000 cells, or
-// on one drawn already in the folder that LIKELYGROUND_BENCH names.
+// wetPlan is the plan with what water adds below its own headings.
+func wetPlan() string {
+	derived, factors, _ := strings.Cut(strings.TrimPrefix(benchWater, "derived:\n"), "factors:\n")
+	plan := strings.Replace(benchPlan, "derived:\n", "derived:\n"+derived, 1)
+	return strings.Replace(plan, "\nfactors:\n", "\nfactors:\n"+factors, 1)
+}
+
+// BenchmarkRun runs the six factors, without water and with it, on an
+// Ellerdown of 3000 × 3000 cells, or on one drawn already in the folder that
+// LIKELYGROUND_BENCH names.
 func BenchmarkRun(b *testing.B) {
 	dir := os.Getenv("LIKELYGROUND_BENCH")
 	if dir == "" {
@@ -61,21 +70,24 @@ func BenchmarkRun(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
-	plan := filepath.Join(dir, "bench.yaml")
-	if err := os.WriteFile(plan, []byte(benchPlan), 0o666); err != nil {
+	b.Run("dry", func(b *testing.B) { benchRun(b, dir, "bench.yaml", benchPlan) })
+	b.Run("wet", func(b *testing.B) { benchRun(b, dir, "wet.yaml", wetPlan()) })
+}
+
+func benchRun(b *testing.B, dir, name, text string) {
+	plan := filepath.Join(dir, name)
+	if err := os.WriteFile(plan, []byte(text), 0o666); err != nil {
 		b.Fatal(err)
 	}
-	var cells int64
+	report, err := Check(context.Background(), plan, Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
 	b.ReportAllocs()
 	for b.Loop() {
-		report, err := Check(context.Background(), plan, Options{})
-		if err != nil {
-			b.Fatal(err)
-		}
-		cells = report.Estimate.Cells
 		if _, err := Run(context.Background(), plan, Options{Memory: 1 << 30, Anew: true}); err != nil {
 			b.Fatal(err)
 		}
 	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(cells), "ns/cell")
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(report.Estimate.Cells), "ns/cell")
 }
