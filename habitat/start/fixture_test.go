@@ -15,10 +15,13 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	if err := maps.Setup(0); err != nil {
+	cache, err := os.MkdirTemp("", "likelyground-start-")
+	if err = errors.Join(err, os.Setenv("XDG_CACHE_HOME", cache), maps.Setup(0)); err != nil {
 		panic(err)
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	os.RemoveAll(cache)
+	os.Exit(code)
 }
 
 func must(t testing.TB, err error) {
