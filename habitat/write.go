@@ -19,15 +19,16 @@ import (
 
 // The names of the outputs.
 const (
-	scoreFile    = "score.tif"
-	factorsFile  = "factors.tif"
-	hotspotsFile = "hotspots.geojson"
-	gpxFile      = "hotspots.gpx"
-	csvFile      = "hotspots.csv"
-	csvWordsFile = csvFile + "-metadata.json"
+	scoreFile      = "score.tif"
+	factorsFile    = "factors.tif"
+	hotspotsFile   = "hotspots.geojson"
+	gpxFile        = "hotspots.gpx"
+	csvFile        = "hotspots.csv"
+	csvWordsFile   = csvFile + "-metadata.json"
+	geopackageFile = "hotspots.gpkg"
 )
 
-var outputNames = []string{scoreFile, factorsFile, hotspotsFile, gpxFile, csvFile, csvWordsFile}
+var outputNames = []string{scoreFile, factorsFile, hotspotsFile, gpxFile, csvFile, csvWordsFile, geopackageFile}
 
 // outputFile is an output as the account vouches for it.
 type outputFile struct {
@@ -118,6 +119,7 @@ func (r *run) write() error {
 		{gpxFile, asked.GPX, r.writeGPX},
 		{csvFile, asked.CSV, r.writeTable},
 		{csvWordsFile, asked.CSV, r.writeTableWords},
+		{geopackageFile, asked.GeoPackage, r.writeGeoPackage},
 	}
 	for _, j := range jobs {
 		if !j.wrote {

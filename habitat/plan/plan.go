@@ -444,15 +444,16 @@ type Hotspots struct {
 
 // Outputs says what a run writes beside its account.
 type Outputs struct {
-	Score    bool `json:"score"`
-	Factors  bool `json:"factors"`
-	Hotspots bool `json:"hotspots"`
-	GPX      bool `json:"gpx,omitempty"`
-	CSV      bool `json:"csv,omitempty"`
+	Score      bool `json:"score"`
+	Factors    bool `json:"factors"`
+	Hotspots   bool `json:"hotspots"`
+	GPX        bool `json:"gpx,omitempty"`
+	CSV        bool `json:"csv,omitempty"`
+	GeoPackage bool `json:"geopackage,omitempty"`
 }
 
 // Areas reports whether some output is made of the ranked areas.
-func (o Outputs) Areas() bool { return o.Hotspots || o.GPX || o.CSV }
+func (o Outputs) Areas() bool { return o.Hotspots || o.GPX || o.CSV || o.GeoPackage }
 
 // Packer names a way to compress rasters.
 type Packer string

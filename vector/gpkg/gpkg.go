@@ -27,11 +27,23 @@ type Point = vector.Point
 type Kind int
 
 // The types of attribute: text (string), whole number (int, int32, int64),
-// number (float64, float32).
+// number (float64, float32), day (time.Time).
 const (
 	Text Kind = iota
 	Integer
 	Real
+	Date
+)
+
+// Shape is the type of geometry of a layer.
+type Shape int
+
+// The shapes. AsFound goes by the features: points, polygons or, where one of
+// them has several, multipolygons; any geometry where there is no feature.
+const (
+	AsFound Shape = iota
+	Points
+	MultiPolygons
 )
 
 // Field is one attribute of a layer.
@@ -53,6 +65,8 @@ type Feature struct {
 // coordinate reference system, named by any text PROJ understands.
 type Layer struct {
 	Name, CRS string
+	About     string // what it holds, in words; kept in gpkg_contents
+	Shape     Shape
 	Fields    []Field
 	Features  []Feature
 }
@@ -135,12 +149,18 @@ func finite(p Point) error {
 	return nil
 }
 
-// points tells whether the layer's first feature is a point.
-func (l Layer) points() bool { return len(l.Features) > 0 && l.Features[0].Point != nil }
+// points tells whether the layer is of points: by its shape, or its first
+// feature.
+func (l Layer) points() bool {
+	return l.Shape == Points || l.Shape == AsFound && len(l.Features) > 0 && l.Features[0].Point != nil
+}
 
-// many tells whether some feature has several polygons; all are then written
-// as multipolygons, since a layer has one type.
+// many tells whether the features are multipolygons: by the layer's shape, or
+// since some feature has several, as a layer has one type.
 func (l Layer) many() bool {
+	if l.Shape == MultiPolygons {
+		return true
+	}
 	for _, f := range l.Features {
 		if len(f.Polygons) > 1 {
 			return true

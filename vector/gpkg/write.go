@@ -8,10 +8,12 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/airbusgeo/godal"
 
 	"likelyground/vector"
+	"likelyground/vector/legible"
 )
 
 // Write writes the layers to a new GeoPackage at path. The file is made
@@ -107,7 +109,21 @@ func (l Layer) create(ds *godal.Dataset) error {
 			return fmt.Errorf("feature %d: %w", i+1, err)
 		}
 	}
-	return l.putNulls(ds)
+	if err := l.putNulls(ds); err != nil {
+		return err
+	}
+	return l.describe(ds)
+}
+
+// describe keeps what the layer is about in the table of contents.
+func (l Layer) describe(ds *godal.Dataset) error {
+	if l.About == "" {
+		return nil
+	}
+	text := "'" + strings.ReplaceAll(legible.Text(l.About), "'", "''") + "'"
+	sql := fmt.Sprintf("UPDATE gpkg_contents SET description = %s WHERE table_name = '%s'", text, strings.ReplaceAll(l.Name, "'", "''"))
+	_, err := ds.ExecuteSQL(sql, vector.Quiet)
+	return err
 }
 
 // putNulls sets to NULL the attributes that are nil. The library's own way of
@@ -141,13 +157,15 @@ func (k Kind) ogr() godal.FieldType {
 		return godal.FTInt64
 	case Real:
 		return godal.FTReal
+	case Date:
+		return godal.FTDate
 	}
 	return godal.FTString
 }
 
 func (l Layer) geometryType() godal.GeometryType {
 	switch {
-	case len(l.Features) == 0:
+	case l.Shape == AsFound && len(l.Features) == 0:
 		return godal.GTUnknown
 	case l.points():
 		return godal.GTPoint
@@ -211,8 +229,11 @@ func (w *layerWriter) fill(row *godal.Feature, values []any) error {
 
 // zero stands in for nil until putNulls has run.
 func (k Kind) zero() any {
-	if k == Text {
+	switch k {
+	case Text:
 		return ""
+	case Date:
+		return time.Unix(0, 0).UTC()
 	}
 	return 0
 }
@@ -231,6 +252,10 @@ func (k Kind) plain(v any) (any, error) {
 	case Real:
 		if x, ok := number(v); ok {
 			return x, nil
+		}
+	case Date:
+		if d, ok := v.(time.Time); ok {
+			return d, nil
 		}
 	}
 	return nil, fmt.Errorf("value %v (%T) does not fit the field's kind", v, v)

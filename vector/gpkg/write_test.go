@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 )
 
 // python finds the system's Python, the one that GDAL's bindings belong to.
@@ -39,6 +40,10 @@ func sample() []Layer {
 		{Name: "camps", CRS: "EPSG:4326", Fields: []Field{{"name", Text}},
 			Features: []Feature{{Point: &at, Values: []any{"one"}}}},
 		{Name: "nothing yet", CRS: "EPSG:25831", Fields: []Field{{"name", Text}}},
+		{Name: "o'Hara", CRS: "EPSG:25831", About: "It's\nempty", Shape: MultiPolygons, Fields: []Field{{"day", Date}}},
+		{Name: "visits", CRS: "EPSG:25831", About: "To fill in", Shape: Points, Fields: []Field{{"day", Date}, {"=n", Integer}}, Features: []Feature{
+			{Point: &at, Values: []any{nil, nil}}, {Point: &at, Values: []any{time.Date(2026, 9, 24, 0, 0, 0, 0, time.UTC), 3}},
+		}},
 	}
 }
 
@@ -123,6 +128,8 @@ for layer in ds:
     print(layer.GetName(), sr.GetAuthorityCode(None), ogr.GeometryTypeToName(layer.GetGeomType()), layer.GetFeatureCount())
     for f in layer:
         print(f.GetFID(), [f.GetField(i) for i in range(f.GetFieldCount())], f.GetGeometryRef().ExportToWkt())
+for f in ds.ExecuteSQL("SELECT description FROM gpkg_contents WHERE description <> '' ORDER BY table_name"):
+    print(f.GetField(0).replace(chr(10), "|"))
 `
 	want := `geology 25831 Multi Polygon 3
 1 ['grès rouge', 0, 1.5] MULTIPOLYGON (((0 0,10 0,10 10,0 10,0 0),(2 2,5 2,5 5,2 5,2 2)))
@@ -131,6 +138,12 @@ for layer in ds:
 camps 4326 Point 1
 1 ['one'] POINT (500010 4600020)
 nothing yet 25831 Unknown (any) 0
+o'Hara 25831 Multi Polygon 0
+visits 25831 Point 2
+1 [None, None] POINT (500010 4600020)
+2 ['2026/09/24', 3] POINT (500010 4600020)
+It's|empty
+To fill in
 `
 	cmd := exec.Command(python(t), "-c", script, written(t, sample()))
 	cmd.Env = append(os.Environ(), "PYTHONIOENCODING=utf-8")
