@@ -41,6 +41,7 @@ var rows = []string{
 	"habitat/outing",
 	"habitat/sheet",
 	"habitat/ellerdown",
+	"habitat/tint",
 	"habitat/publish",
 	"habitat/keep",
 	// The doors: raster ← crs ← vector ← maps.

@@ -44,6 +44,9 @@ func (d *desk) estimate(memory int64, threads int) Estimate {
 	if d.plan.Outputs.Score {
 		bands++
 	}
+	if d.plan.Outputs.Picture {
+		bands++
+	}
 	if d.plan.Outputs.Factors {
 		bands += len(d.plan.Factors) + 1
 	}

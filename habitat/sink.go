@@ -21,6 +21,7 @@ type results struct {
 
 	score   *cog.Writer
 	factors *cog.Writer
+	picture *cog.Writer
 	patches *patch.Store
 	rule    patch.Rule
 	areas   *crs.Areas
@@ -41,6 +42,9 @@ func (r *results) sink() (pipe.Sink, error) {
 	if r.score != nil {
 		s.scoreOut = r.score.Encoder()
 	}
+	if r.picture != nil {
+		s.pictureOut = r.picture.Encoder()
+	}
 	if r.factors != nil {
 		s.factorsOut = r.factors.Encoder()
 		s.scratch = r.combiner.Scratch()
@@ -54,11 +58,11 @@ func (r *results) sink() (pipe.Sink, error) {
 // sink takes the tiles of one worker.
 type sink struct {
 	*results
-	scoreOut, factorsOut *cog.Encoder
-	surveyor             *patch.Surveyor
-	scratch              *combine.Scratch
-	values               [][]float32
-	band, spare          []float32
+	scoreOut, factorsOut, pictureOut *cog.Encoder
+	surveyor                         *patch.Surveyor
+	scratch                          *combine.Scratch
+	values                           [][]float32
+	band, spare                      []float32
 }
 
 func (s *sink) Close() error { return nil }
@@ -74,6 +78,9 @@ func (s *sink) Take(w raster.Window, in []raster.Tile) error {
 	var errs []error
 	if s.scoreOut != nil {
 		errs = append(errs, s.scoreOut.Put(0, score))
+	}
+	if s.pictureOut != nil {
+		errs = append(errs, s.pictureOut.Put(0, score))
 	}
 	if s.surveyor != nil {
 		errs = append(errs, s.survey(score, factors))
@@ -144,6 +151,9 @@ func (r *results) close() {
 	}
 	if r.factors != nil {
 		r.factors.Close()
+	}
+	if r.picture != nil {
+		r.picture.Close()
 	}
 	if r.patches != nil {
 		r.patches.Close()

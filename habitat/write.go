@@ -11,6 +11,7 @@ import (
 
 	"likelyground/habitat/plan"
 	"likelyground/habitat/publish"
+	"likelyground/habitat/tint"
 	"likelyground/raster/cog"
 	"likelyground/raster/crs"
 	"likelyground/raster/maps"
@@ -22,13 +23,14 @@ const (
 	scoreFile      = "score.tif"
 	factorsFile    = "factors.tif"
 	hotspotsFile   = "hotspots.geojson"
+	pictureFile    = "picture.tif"
 	gpxFile        = "hotspots.gpx"
 	csvFile        = "hotspots.csv"
 	csvWordsFile   = csvFile + "-metadata.json"
 	geopackageFile = "hotspots.gpkg"
 )
 
-var outputNames = []string{scoreFile, factorsFile, hotspotsFile, gpxFile, csvFile, csvWordsFile, geopackageFile}
+var outputNames = []string{scoreFile, factorsFile, hotspotsFile, pictureFile, gpxFile, csvFile, csvWordsFile, geopackageFile}
 
 // outputFile is an output as the account vouches for it.
 type outputFile struct {
@@ -85,10 +87,25 @@ func (r *results) openFiles(d *desk, tags cog.GeoTags, scratch string) (err erro
 			return err
 		}
 	}
+	if r.plan.Outputs.Picture {
+		if r.picture, err = cog.Create(scratch, pictureLayout(layout)); err != nil {
+			return err
+		}
+	}
 	if r.plan.Outputs.Areas() {
 		return r.openSearch(d, scratch)
 	}
 	return nil
+}
+
+// pictureLayout is the score's layout for the picture, which every viewer is
+// to show: whatever the plan's compression is, it is DEFLATE.
+func pictureLayout(l cog.Layout) cog.Layout {
+	out := cog.Layout{Grid: l.Grid, Geo: l.Geo, Sample: cog.Colour, Bands: []cog.Band{{Description: "score"}}}
+	for _, c := range tint.Ramp() {
+		out.Ramp = append(out.Ramp, c)
+	}
+	return out
 }
 
 func (r *results) openSearch(d *desk, scratch string) (err error) {
@@ -116,6 +133,7 @@ func (r *run) write() error {
 		{scoreFile, r.results.score != nil, func(w io.Writer) error { return r.results.score.Finish(w) }},
 		{factorsFile, r.results.factors != nil, func(w io.Writer) error { return r.results.factors.Finish(w) }},
 		{hotspotsFile, asked.Hotspots, r.writeHotspots},
+		{pictureFile, asked.Picture, func(w io.Writer) error { return r.results.picture.Finish(w) }},
 		{gpxFile, asked.GPX, r.writeGPX},
 		{csvFile, asked.CSV, r.writeTable},
 		{csvWordsFile, asked.CSV, r.writeTableWords},

@@ -447,6 +447,7 @@ type Outputs struct {
 	Score      bool `json:"score"`
 	Factors    bool `json:"factors"`
 	Hotspots   bool `json:"hotspots"`
+	Picture    bool `json:"picture,omitempty"`
 	GPX        bool `json:"gpx,omitempty"`
 	CSV        bool `json:"csv,omitempty"`
 	GeoPackage bool `json:"geopackage,omitempty"`

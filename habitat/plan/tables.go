@@ -32,7 +32,7 @@ func topTable() object[Plan] {
 			entry("unknown", "What a missing factor does. Default: share out, its weight goes to the known factors.", unknownShape(), func(p *Plan, v put[Unknown]) { p.Unknown = v.value; p.Unknown.Pos = v.at }),
 			entry("keep out", "Ground that gets no score.", listShape("keep out", loose(keepOutShape()), 1, 0), func(p *Plan, v put[[]KeepOut]) { p.KeepOut = v.value }),
 			entry("hotspots", "Which patches of good ground are listed.", hotspotsShape(), func(p *Plan, v put[Hotspots]) { p.Hotspots = v.value }),
-			entry("outputs", "What a run writes beside its account: score (score.tif), factors (factors.tif), hotspots (hotspots.geojson), gpx (hotspots.gpx, for a phone), csv (hotspots.csv and its description), geopackage (hotspots.gpkg, with a layer to fill in). Default: score, factors, hotspots.", outputsShape(), func(p *Plan, v put[Outputs]) { p.Outputs = v.value }),
+			entry("outputs", "What a run writes beside its account: score (score.tif), factors (factors.tif), hotspots (hotspots.geojson), gpx (hotspots.gpx, for a phone), csv (hotspots.csv and its description), geopackage (hotspots.gpkg, with a layer to fill in), picture (picture.tif, the score in colours). Default: score, factors, hotspots.", outputsShape(), func(p *Plan, v put[Outputs]) { p.Outputs = v.value }),
 			entry("compression", "How rasters are compressed: deflate, the default, which every viewer reads, or zstd; {deflate: 9} and {zstd: 12} name the effort too.", compressionShape(), func(p *Plan, v put[Compression]) { p.Packing = v.value }),
 		},
 		rules: []rule{
@@ -182,6 +182,7 @@ var outputWords = []struct {
 	{"hotspots", func(o *Outputs) *bool { return &o.Hotspots }},
 	{"gpx", func(o *Outputs) *bool { return &o.GPX }},
 	{"csv", func(o *Outputs) *bool { return &o.CSV }},
+	{"picture", func(o *Outputs) *bool { return &o.Picture }},
 	{"geopackage", func(o *Outputs) *bool { return &o.GeoPackage }},
 }
 

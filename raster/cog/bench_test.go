@@ -110,7 +110,7 @@ func BenchmarkKernels(b *testing.B) {
 		name string
 		run  func()
 	}{
-		{"predict", func() { Float32.predict(raw, t, w, 512, filler{bits: canonicalNaN}) }},
+		{"predict", func() { (&Layout{Sample: Float32, Block: 512}).predict(raw, t, w, filler{bits: canonicalNaN}) }},
 		{"survey", func() { surveyValues(t, w) }},
 		{"halve", func() { Average.halve(up, t, w) }},
 	}
@@ -124,7 +124,7 @@ func BenchmarkKernels(b *testing.B) {
 			run  func()
 		}{[...]string{"deflate 6", "zstd 3"}[c], func() { _, _ = coder.code(raw) }}) // a buffer never fails
 	}
-	Float32.predict(raw, t, w, 512, filler{bits: canonicalNaN})
+	(&Layout{Sample: Float32, Block: 512}).predict(raw, t, w, filler{bits: canonicalNaN})
 	for _, k := range kernels {
 		b.Run(k.name, func(b *testing.B) { perCell(b, w.Size(), k.run) })
 	}

@@ -24,6 +24,10 @@
 // level before, and an overview cell is missing where none of them is known
 // (with [Nearest]: where its north-western cell is missing).
 //
+// A file of [Colour] shows values instead of holding them: each cell is red,
+// green, blue and opacity side by side, and neither units nor statistics are
+// declared.
+//
 // The format: TIFF revision 6.0 (Adobe 1992), BigTIFF above 4 GB, floating
 // point predictor (Adobe Photoshop TIFF technical note 3, 2005), GeoTIFF 1.1
 // (OGC 19-008r4), Cloud Optimized GeoTIFF (OGC 21-026), and the block leaders,

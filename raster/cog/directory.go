@@ -90,19 +90,23 @@ func (w *Writer) directory(k int, offsets []int64, big bool) directory {
 	d.longs(tagSubfile, uint32(min(k, 1)))
 	d.longs(tagWidth, uint32(v.cols))
 	d.longs(tagHeight, uint32(v.rows))
-	d.shorts(tagBits, repeat(uint16(8*l.Sample.bytes()), len(l.Bands))...)
+	samples := l.samples()
+	d.shorts(tagBits, repeat(uint16(8*l.Sample.bytes()*len(l.Bands)/samples), samples)...)
 	d.shorts(tagCompression, l.Compression.number())
-	d.shorts(tagPhotometric, 1) // 0 is black
-	d.shorts(tagSamples, uint16(len(l.Bands)))
+	d.shorts(tagPhotometric, l.Sample.photometric())
+	d.shorts(tagSamples, uint16(samples))
 	d.shorts(tagPlanar, uint16(1+min(len(l.Bands)-1, 1))) // 2: separate planes
 	d.shorts(tagPredictor, l.Sample.predictor())
 	d.shorts(tagTileWidth, uint16(l.Block))
 	d.shorts(tagTileHeight, uint16(l.Block))
 	d.blocks(offsets, w.sizes(k), big)
-	if len(l.Bands) > 1 {
-		d.shorts(tagExtraSamples, repeat(0, len(l.Bands)-1)...)
+	switch {
+	case l.Sample == Colour:
+		d.shorts(tagExtraSamples, 2) // opacity, the colours not multiplied by it
+	case samples > 1:
+		d.shorts(tagExtraSamples, repeat(0, samples-1)...)
 	}
-	d.shorts(tagSampleFormat, repeat(l.Sample.format(), len(l.Bands))...)
+	d.shorts(tagSampleFormat, repeat(l.Sample.format(), samples)...)
 	if k == 0 {
 		d.place(l)
 		if m := w.metadata(); m != "" {
@@ -152,8 +156,25 @@ func repeat(v uint16, n int) []uint16 {
 	return out
 }
 
+// samples is how many samples a cell has in the file.
+func (l *Layout) samples() int {
+	if l.Sample == Colour {
+		return len(colour{})
+	}
+	return len(l.Bands)
+}
+
+// photometric is the TIFF code of what samples mean: 0 is black, or red, green
+// and blue.
+func (s Sample) photometric() uint16 {
+	if s == Colour {
+		return 2
+	}
+	return 1
+}
+
 // format is the TIFF code of a sample: unsigned, signed or floating point.
-func (s Sample) format() uint16 { return [...]uint16{Float32: 3, Int16: 2, Byte: 1}[s] }
+func (s Sample) format() uint16 { return [...]uint16{Float32: 3, Int16: 2, Byte: 1, Colour: 1}[s] }
 
 func appendOffset(b []byte, v int64, big bool) []byte {
 	if big {

@@ -60,8 +60,8 @@ func (w *Writer) admit(band int, t raster.Tile) error {
 		return fmt.Errorf("%s: %s lie outside the grid of %d x %d cells", w.bandName(band), where(t.Window), w.layout.Grid.Cols, w.layout.Grid.Rows)
 	case t.Empty():
 		return nil
-	case cells == (t.Codes != nil) || cells != (w.layout.Sample == Float32):
-		return fmt.Errorf("%s: the tile must hold %s", w.bandName(band), [...]string{"values", "codes", "codes"}[w.layout.Sample])
+	case cells == (t.Codes != nil) || cells != w.layout.Sample.values():
+		return fmt.Errorf("%s: the tile must hold %s", w.bandName(band), [...]string{"values", "codes", "codes", "values"}[w.layout.Sample])
 	case max(len(t.Values), len(t.Codes)) != t.Size():
 		return fmt.Errorf("%s: the tile holds %d cells, its window %d", w.bandName(band), max(len(t.Values), len(t.Codes)), t.Size())
 	}
@@ -198,7 +198,7 @@ func (e *Encoder) compress(level int, t raster.Tile, all raster.Window) (place, 
 		return place{}, err
 	}
 	raw := e.raw[:l.Block*l.Block*l.Sample.bytes()]
-	l.Sample.predict(raw, t, all, l.Block, w.fill)
+	l.predict(raw, t, all, w.fill)
 	packed, err := c.code(raw)
 	if err != nil {
 		return place{}, err

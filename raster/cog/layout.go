@@ -11,12 +11,20 @@ import (
 // Sample is how a cell is stored.
 type Sample int
 
-// The samples. Float32 takes Tile.Values; Int16 and Byte take Tile.Codes.
+// The samples. Float32 and Colour take Tile.Values; Int16 and Byte take
+// Tile.Codes.
 const (
 	Float32 Sample = iota
 	Int16          // -32768 to 32767
 	Byte           // 0 to 255
+	Colour         // red, green, blue and opacity of Layout.Ramp
 )
+
+// values tells whether the sample takes Tile.Values.
+func (s Sample) values() bool { return s == Float32 || s == Colour }
+
+// colour is what a file of colours stores of a cell: red, green, blue, opacity.
+type colour [4]byte
 
 // Overview is how four cells become one cell of the next overview.
 type Overview int
@@ -76,6 +84,11 @@ type Layout struct {
 	// for Zstd; 0 means 6 for Deflate and 3 for Zstd. Overviews are packed
 	// with effort 1, whatever it is.
 	Level int
+	// Ramp are the colours of the values from 0 to 1, at equal steps, of a file
+	// of Colour: red, green, blue. A value has the nearest one, beyond 0 to 1 the
+	// one of that end; a missing cell is transparent. Overviews have the colour
+	// of the mean of values, not the mean of colours. One band, no nodata.
+	Ramp [][3]byte
 	// Metadata are items about the whole file, written in order of name; empty
 	// ones are left out.
 	Metadata map[string]string
@@ -128,12 +141,26 @@ func (l Layout) checkCoding() error {
 	switch {
 	case len(l.Bands) < 1 || len(l.Bands) > math.MaxUint16:
 		return fmt.Errorf("a file of %d bands cannot be written: 1 to %d can", len(l.Bands), math.MaxUint16)
-	case l.Sample < Float32 || l.Sample > Byte:
+	case l.Sample < Float32 || l.Sample > Colour:
 		return fmt.Errorf("no such sample: %d", l.Sample)
 	case l.Overview < Average || l.Overview > Mode:
 		return fmt.Errorf("no such overview: %d", l.Overview)
 	}
-	return checkLevel(l.Compression, l.Level)
+	return errors.Join(checkLevel(l.Compression, l.Level), l.checkRamp())
+}
+
+func (l Layout) checkRamp() error {
+	switch {
+	case l.Sample != Colour && l.Ramp != nil:
+		return errors.New("a ramp of colours goes with the sample Colour alone")
+	case l.Sample != Colour:
+		return nil
+	case len(l.Ramp) < 2:
+		return fmt.Errorf("a ramp of %d colours cannot be used: give 2 or more", len(l.Ramp))
+	case len(l.Bands) != 1 || l.Nodata != nil:
+		return errors.New("a file of colours has one band, and no nodata: missing cells are transparent")
+	}
+	return nil
 }
 
 func (l Layout) checkNodata() error {
@@ -162,7 +189,7 @@ func (s Sample) span() (low, high int32) {
 	return math.MinInt16, math.MaxInt16
 }
 
-func (s Sample) bytes() int { return [...]int{Float32: 4, Int16: 2, Byte: 1}[s] }
+func (s Sample) bytes() int { return [...]int{Float32: 4, Int16: 2, Byte: 1, Colour: 4}[s] }
 
 // check looks at the form of the key directory: a header of four numbers,
 // then four a key, pointing into the other two tags.

@@ -29,7 +29,7 @@ func (w *Writer) metadata() string {
 			x.add(name, -1, "", text)
 		}
 	}
-	for b, band := range w.layout.Bands {
+	for b, band := range w.described() {
 		x.band(b, band)
 		x.statistics(b, w.summary(b), w.layout.Grid.Cells())
 	}
@@ -37,6 +37,14 @@ func (w *Writer) metadata() string {
 		return ""
 	}
 	return "<GDALMetadata>\n" + x.String() + "</GDALMetadata>\n"
+}
+
+// described are the bands whose values stand in the file: none of colours.
+func (w *Writer) described() []Band {
+	if w.layout.Sample == Colour {
+		return nil
+	}
+	return w.layout.Bands
 }
 
 type items struct{ strings.Builder }

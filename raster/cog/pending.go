@@ -167,7 +167,7 @@ func (e *Encoder) buffer() (raster.Tile, error) {
 
 func (w *Writer) newCells() raster.Tile {
 	cells := raster.Window{Cols: w.layout.Block, Rows: w.layout.Block}
-	if w.layout.Sample == Float32 {
+	if w.layout.Sample.values() {
 		return raster.NewTile(cells)
 	}
 	return raster.NewClassTile(cells)

@@ -37,9 +37,9 @@ func (s Sample) predictor() uint16 {
 	return 2
 }
 
-// predict writes the cells of w, which t holds, as a block of the given side
-// into dst, ready for the compressor. Cells beyond w are filled.
-func (s Sample) predict(dst []byte, t raster.Tile, w raster.Window, side int, fill filler) {
+// predict writes the cells of w, which t holds, as a block into dst, ready for the compressor. Cells beyond w are filled.
+func (l *Layout) predict(dst []byte, t raster.Tile, w raster.Window, fill filler) {
+	s, side := l.Sample, l.Block
 	n := side * s.bytes()
 	for r := range side {
 		row := dst[r*n : (r+1)*n]
@@ -51,6 +51,8 @@ func (s Sample) predict(dst []byte, t raster.Tile, w raster.Window, side int, fi
 		switch s {
 		case Float32:
 			floatRow(row, t.Values[at:end], fill.bits)
+		case Colour:
+			colourRow(row, t.Values[at:end], l.Ramp)
 		case Int16:
 			shortRow(row, t.Codes[at:end], fill.code)
 		default:
@@ -147,4 +149,25 @@ func byteRow(dst []byte, src []int32, fill int32) {
 		dst[i] = byte(v - before)
 		before = v
 	}
+}
+
+// colourRow is TIFF predictor 2 on pixels of four bytes.
+func colourRow(dst []byte, src []float32, ramp [][3]byte) {
+	var before colour
+	for i := range len(dst) / 4 {
+		var c colour
+		if i < len(src) && src[i] == src[i] {
+			rgb := ramp[step(src[i], len(ramp))]
+			c = colour{rgb[0], rgb[1], rgb[2], 255}
+		}
+		for k := range c {
+			dst[4*i+k] = c[k] - before[k]
+		}
+		before = c
+	}
+}
+
+// step returns which of n colours a known value has.
+func step(v float32, n int) int {
+	return int(float64(float64(min(max(v, 0), 1))*float64(n-1)) + 0.5)
 }

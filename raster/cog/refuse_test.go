@@ -23,7 +23,7 @@ func TestLayoutsRefused(t *testing.T) {
 		"blocks of 500":               func(l *Layout) { l.Block = 500 },
 		"-1 bytes":                    func(l *Layout) { l.Memory = -1 },
 		"0 bands":                     func(l *Layout) { l.Bands = nil },
-		"no such sample":              func(l *Layout) { l.Sample = 3 },
+		"no such sample":              func(l *Layout) { l.Sample = Colour + 1 },
 		"no such overview":            func(l *Layout) { l.Overview = -1 },
 		"no such compression: 2":      func(l *Layout) { l.Compression, l.Level = 2, 1 },
 		"compression level: 10":       func(l *Layout) { l.Level = 10 },

@@ -46,10 +46,10 @@ func checkSame(t *testing.T, l Layout, puts []put, workers int, want []byte) {
 func TestSameBytesByUsedCompressor(t *testing.T) {
 	blocks := make([][]byte, 12)
 	for i := range blocks {
-		l := Layout{Sample: Float32}
+		l := Layout{Sample: Float32, Block: 256}
 		blocks[i] = make([]byte, 4*256*256)
 		w := raster.Window{Col: 300 * i, Row: 40 * i, Cols: 256, Rows: 256}
-		l.Sample.predict(blocks[i], ground{Float32, i%2 == 0}.tile(0, w), w, 256, filler{bits: canonicalNaN})
+		l.predict(blocks[i], ground{Float32, i%2 == 0}.tile(0, w), w, filler{bits: canonicalNaN})
 	}
 	for _, c := range []Compression{Deflate, Zstd} {
 		for level := 1; level <= 9; level++ {

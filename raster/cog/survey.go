@@ -42,7 +42,7 @@ func (a summary) deviation() float64 { return math.Sqrt(max(a.dev, 0) / float64(
 // survey sums up the cells of w, which t holds, and refuses what cannot be
 // written.
 func (l *Layout) survey(t raster.Tile, w raster.Window) (summary, error) {
-	if l.Sample == Float32 {
+	if l.Sample.values() {
 		s := surveyValues(t, w)
 		return s, l.judgeValues(s, t, w)
 	}
@@ -197,7 +197,7 @@ func (l *Layout) judgeCodes(s summary, t raster.Tile, w raster.Window) error {
 }
 
 func (l *Layout) judgeMissing(s summary, w raster.Window) error {
-	if l.Nodata == nil && s.known < int64(w.Size()) {
+	if l.Nodata == nil && l.Sample != Colour && s.known < int64(w.Size()) {
 		return fmt.Errorf("missing cells in %s, and no nodata value declared to write them as", where(w))
 	}
 	return nil
