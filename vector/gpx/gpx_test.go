@@ -291,6 +291,25 @@ func TestSimplifyHolds(t *testing.T) {
 	}
 }
 
+// Teeth alike, so many that stretches are halved in the middle.
+func TestSimplifyTeeth(t *testing.T) {
+	var ring Ring
+	for i := range 2000 {
+		ring = append(ring, [2]float64{float64(10 * i), 0}, [2]float64{float64(10 * i), 50 * float64(i%2)})
+	}
+	for _, tolerance := range []float64{3, 20, 49, 70} {
+		s := Simplify([]Ring{ring}, tolerance, len(ring))
+		if tolerance == 3 && len(s.Kept[0]) == len(ring) {
+			t.Error("nothing goes")
+		}
+		for i, p := range ring {
+			if i%37 == 0 && distance(p, ring, s.Kept[0]) > s.Off+1e-9 {
+				t.Fatalf("tolerance %v: point %d lies further off", tolerance, i)
+			}
+		}
+	}
+}
+
 func distance(p [2]float64, ring Ring, kept []int) float64 {
 	best := math.Inf(1)
 	for i, k := range kept {

@@ -124,7 +124,14 @@ func squared(p, q [2]float64) float64 {
 type stretch struct {
 	first, last int
 	bound       float64
+	depth       int
 }
+
+// deepest is how often stretches are halved at their furthest point. Beyond
+// it, on rows of teeth alike, they are halved in the middle, where the point
+// stays for as long as the furthest one would have: no tolerance is exceeded,
+// a few points more stay, and the work stays in proportion to the points.
+const deepest = 40
 
 type weigher struct {
 	ring    Ring
@@ -135,7 +142,7 @@ type weigher struct {
 func (w *weigher) at(i int) [2]float64 { return w.ring[i%len(w.ring)] }
 
 func (w *weigher) between(first, last int) {
-	w.todo = append(w.todo[:0], stretch{first, last, math.Inf(1)})
+	w.todo = append(w.todo[:0], stretch{first, last, math.Inf(1), 0})
 	for len(w.todo) > 0 {
 		s := w.todo[len(w.todo)-1]
 		w.todo = w.todo[:len(w.todo)-1]
@@ -143,10 +150,13 @@ func (w *weigher) between(first, last int) {
 			continue
 		}
 		at, off := w.farthest(s)
+		if s.depth > deepest {
+			at = s.first + (s.last-s.first)/2
+		}
 		bound := min(s.bound, off)
 		w.weights[at%len(w.ring)] = bound
 		if bound > 0 {
-			w.todo = append(w.todo, stretch{s.first, at, bound}, stretch{at, s.last, bound})
+			w.todo = append(w.todo, stretch{s.first, at, bound, s.depth + 1}, stretch{at, s.last, bound, s.depth + 1})
 		}
 	}
 }
