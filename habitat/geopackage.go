@@ -6,8 +6,8 @@ import (
 	"os"
 	"path/filepath"
 
-	"likelyground/habitat/hotspot"
 	"likelyground/raster/patch"
+	"likelyground/vector/csvw"
 	"likelyground/vector/gpkg"
 )
 
@@ -41,17 +41,25 @@ func (d *desk) layers(s *spots) []gpkg.Layer {
 		{Name: "rank", Kind: gpkg.Integer}, {Name: "begin", Kind: gpkg.Text}, {Name: "area_ha", Kind: gpkg.Real},
 		{Name: "length_m", Kind: gpkg.Real}, {Name: "mean", Kind: gpkg.Real}, {Name: "max", Kind: gpkg.Real},
 	}
+	for _, c := range toldColumns {
+		kind := gpkg.Real
+		if c.Kind == csvw.Text {
+			kind = gpkg.Text
+		}
+		fields = append(fields, gpkg.Field{Name: c.Name, Kind: kind})
+	}
+	own := len(fields)
 	for _, f := range d.plan.Factors {
 		fields = append(fields, gpkg.Field{Name: f.Name, Kind: gpkg.Real})
 	}
 	about := d.tableWords(s)
 	areas := gpkg.Layer{Name: "hotspots", CRS: d.grid.CRS, About: "The ranked areas, their exact outlines along cells.\n" + about, Shape: gpkg.MultiPolygons, Fields: fields}
-	points := gpkg.Layer{Name: "points", CRS: d.grid.CRS, About: "A point well inside each area.\n" + about, Shape: gpkg.Points, Fields: fields[:6]}
+	points := gpkg.Layer{Name: "points", CRS: d.grid.CRS, About: "Where to go first in each area.\n" + about, Shape: gpkg.Points, Fields: fields[:own]}
 	survey := gpkg.Layer{Name: "survey", CRS: d.grid.CRS, About: surveyWords, Shape: gpkg.Points, Fields: surveyFields}
 	for i := range s.list {
 		h := &s.list[i]
 		values := d.ownValues(h, s)
-		x, y := d.grid.Position(float64(h.Point.Col)+0.5, float64(h.Point.Row)+0.5)
+		x, y := d.grid.Position(float64(h.Go.Col)+0.5, float64(h.Go.Row)+0.5)
 		at := gpkg.Point{x, y}
 		points.Features = append(points.Features, gpkg.Feature{Point: &at, Values: values})
 		survey.Features = append(survey.Features, gpkg.Feature{Point: &at, Values: append([]any{h.Rank}, make([]any, len(surveyFields)-1)...)})
@@ -61,12 +69,16 @@ func (d *desk) layers(s *spots) []gpkg.Layer {
 }
 
 // ownValues are an area's attributes before its factors.
-func (d *desk) ownValues(h *hotspot.Hotspot, s *spots) []any {
-	return []any{h.Rank, s.kind(h), rounded(h.AreaHa, 4), rounded(h.Length, 1), rounded(h.Mean, 4), rounded(h.Max, 4)}
+func (d *desk) ownValues(h *Spot, s *spots) []any {
+	out := []any{h.Rank, s.kind(h), rounded(h.AreaHa, 4), rounded(h.Length, 1), rounded(h.Mean, 4), rounded(h.Max, 4)}
+	for _, c := range toldColumns {
+		out = append(out, h.told(c.Name))
+	}
+	return out
 }
 
 // factorValues are the means of an area's factors, nil where none is known.
-func factorValues(h *hotspot.Hotspot) []any {
+func factorValues(h *Spot) []any {
 	out := make([]any, len(h.Factors))
 	for i, f := range h.Factors {
 		if f.Known > 0 {

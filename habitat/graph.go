@@ -129,7 +129,7 @@ func (b *builder) sourceNode(s *source, judge bool) *pipe.Node {
 	metres := b.looks[s.m.Name]
 	n := &pipe.Node{Name: s.m.Name, Kind: kind, Open: func() (pipe.Evaluator, error) {
 		r, err := s.source().Reader()
-		if !judge {
+		if !judge || b.g.counts.settled {
 			return &rereading{reader: r}, err
 		}
 		return &reading{reader: r, around: b.rim(metres), inArea: newAreaTally(), into: &s.inArea}, err

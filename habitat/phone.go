@@ -6,7 +6,6 @@ import (
 	"math"
 	"strings"
 
-	"likelyground/habitat/hotspot"
 	"likelyground/raster/crs"
 	"likelyground/raster/patch"
 	"likelyground/raster/pipe"
@@ -32,8 +31,8 @@ type accountPhone struct {
 	Off       float64 `json:"outlines_off_by_at_most_m"`
 }
 
-// writeGPX writes the ranked areas for a phone: a waypoint at each inner
-// point, and outlines as closed tracks, drawn with fewer points.
+// writeGPX writes the ranked areas for a phone: a waypoint where to go
+// first in each, and outlines as closed tracks, drawn with fewer points.
 func (r *run) writeGPX(w io.Writer) error {
 	d, list := r.desk, r.spots.list
 	points := list[:min(len(list), mostWaypoints)]
@@ -49,7 +48,7 @@ func (r *run) writeGPX(w io.Writer) error {
 			return err
 		}
 		defer t.Close()
-		f.Waypoints[i] = d.waypoint(&list[i], r.spots, t)
+		f.Waypoints[i] = d.waypoint(&list[i], r.spots)
 		if i < len(outlined) {
 			f.Tracks[i], off[i] = d.track(&list[i], len(list), mostLinePoints/len(outlined), t)
 		}
@@ -93,12 +92,12 @@ func rankWords(rank, of int) string {
 }
 
 // phoneName names an area in few letters: rank, mean score, size.
-func phoneName(h *hotspot.Hotspot, of int) string {
+func phoneName(h *Spot, of int) string {
 	return fmt.Sprintf("%s %.2f %s", rankWords(h.Rank, of), h.Mean, areaWords(h.AreaHa))
 }
 
 // start here, then these.
-func (s *spots) kind(h *hotspot.Hotspot) string {
+func (s *spots) kind(h *Spot) string {
 	if h.Rank <= s.begin() {
 		return "start here"
 	}
@@ -106,17 +105,18 @@ func (s *spots) kind(h *hotspot.Hotspot) string {
 }
 
 // waypoint is the place to go to first in an area.
-func (d *desk) waypoint(h *hotspot.Hotspot, s *spots, t *crs.Transformer) gpx.Waypoint {
-	p := d.placeOf(h, t)
+func (d *desk) waypoint(h *Spot, s *spots) gpx.Waypoint {
+	p := d.placeOf(h)
 	lines := []string{
 		fmt.Sprintf("Area %d of %d: %s, mean score %.2f, highest %.2f.", h.Rank, len(s.list), areaWords(h.AreaHa), h.Mean, h.Max),
+		h.goWords() + h.Why,
 		factorWords(h),
 	}
 	return gpx.Waypoint{Point: gpx.Point{Lon: p.lon, Lat: p.lat}, Name: phoneName(h, len(s.list)), Type: s.kind(h), Desc: strings.Join(append(lines, Cautions...), "\n")}
 }
 
 // factorWords tell the means of an area's factors.
-func factorWords(h *hotspot.Hotspot) string {
+func factorWords(h *Spot) string {
 	var parts []string
 	for _, f := range h.Factors {
 		switch {
@@ -132,7 +132,7 @@ func factorWords(h *hotspot.Hotspot) string {
 }
 
 // track is an area's outline with few points, and how far off it is.
-func (d *desk) track(h *hotspot.Hotspot, of, share int, t *crs.Transformer) (gpx.Track, float64) {
+func (d *desk) track(h *Spot, of, share int, t *crs.Transformer) (gpx.Track, float64) {
 	rings := outlineRings(h.Outline)
 	flat := make([]gpx.Ring, len(rings))
 	for i, ring := range rings {

@@ -44,10 +44,11 @@ func many(t *testing.T, n int) *run {
 	r.desk = &desk{plan: &plan.Plan{Title: "Many", Factors: []plan.Factor{{Name: "acid soil"}}}, grid: g, toLonLat: way}
 	for i := range n {
 		col, row := 100+i%100*190, 100+i/100*190
-		r.spots.list = append(r.spots.list, hotspot.Hotspot{
-			Rank: i + 1, AreaHa: 3.2, Mean: 0.87, Max: 0.9, Point: patch.Cell{Col: col + 1, Row: row - 1}, Outline: comb(int32(col), int32(row), 40, 2),
+		at := patch.Cell{Col: col + 1, Row: row - 1}
+		r.spots.list = append(r.spots.list, Spot{Go: at, Lon: 2, Lat: 55, Hotspot: hotspot.Hotspot{
+			Rank: i + 1, AreaHa: 3.2, Mean: 0.87, Max: 0.9, Point: at, Outline: comb(int32(col), int32(row), 40, 2),
 			Factors: []hotspot.FactorMean{{Name: "acid soil", Mean: 0.9, Known: 1}},
-		})
+		}})
 	}
 	return r
 }

@@ -9,24 +9,23 @@ import (
 	"strings"
 	"time"
 
-	"likelyground/habitat/hotspot"
 	"likelyground/habitat/publish"
 	"likelyground/raster/pipe"
 )
 
 // Result is what a run came to.
 type Result struct {
-	Plan     string            `json:"plan"`
-	Out      string            `json:"out"`
-	Files    []string          `json:"files"` // in Out, the account last
-	Hotspots []hotspot.Hotspot `json:"-"`
-	Areas    int               `json:"areas"`
-	AreaHa   float64           `json:"area_ha"`
-	Answer   string            `json:"answer"`  // in one line
-	Licence  string            `json:"licence"` // whether outputs may be passed on, in one line
-	Warnings []string          `json:"warnings"`
-	Seconds  float64           `json:"seconds"`
-	Reused   bool              `json:"reused"` // all was done already by an earlier run
+	Plan     string   `json:"plan"`
+	Out      string   `json:"out"`
+	Files    []string `json:"files"` // in Out, the account last
+	Hotspots []Spot   `json:"-"`
+	Areas    int      `json:"areas"`
+	AreaHa   float64  `json:"area_ha"`
+	Answer   string   `json:"answer"`  // in one line
+	Licence  string   `json:"licence"` // whether outputs may be passed on, in one line
+	Warnings []string `json:"warnings"`
+	Seconds  float64  `json:"seconds"`
+	Reused   bool     `json:"reused"` // all was done already by an earlier run
 }
 
 // run is one run of a plan, as its stages go along.

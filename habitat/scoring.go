@@ -105,8 +105,9 @@ type scorer struct {
 	hits   map[int32]plan.Hit // what of the plan names each code
 	scores response.Scores
 
-	mu    sync.Mutex
-	wants map[int32]int64 // cells in the area by code without a score
+	counts *cellCounts
+	mu     sync.Mutex
+	wants  map[int32]int64 // cells in the area by code without a score
 }
 
 func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
@@ -128,7 +129,7 @@ func (b *builder) scoredClasses(f *plan.Factor, l layers.Layer) *pipe.Node {
 	table, others = of.scoreOfParts(table, others)
 	scores, err := response.NewScores(table, others)
 	b.faults.at(f.Scores.Pos, err)
-	sc := &scorer{f: f, of: of, hits: hits, scores: scores, wants: map[int32]int64{}}
+	sc := &scorer{f: f, of: of, hits: hits, scores: scores, counts: b.g.counts, wants: map[int32]int64{}}
 	b.g.scorers = append(b.g.scorers, sc)
 	n := &pipe.Node{Name: f.Name, Inputs: []*pipe.Node{l.Node}, Open: func() (pipe.Evaluator, error) {
 		return &scoring{scorer: sc, wants: map[int32]int64{}}, nil
@@ -161,6 +162,9 @@ func (s *scoring) Eval(out raster.Tile, in []raster.Tile) error {
 }
 
 func (s *scoring) Close() error {
+	if s.counts.settled {
+		return nil
+	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for code, n := range s.wants {
@@ -252,6 +256,8 @@ func pairwise(t *plan.Comparison) (combine.Comparison, error) {
 
 // cellCounts says what became of the cells of the area.
 type cellCounts struct {
+	settled bool // all is counted: whatever is computed again counts no more
+
 	mu sync.Mutex
 	cellTotals
 }
@@ -406,6 +412,9 @@ func missingAt(t raster.Tile, i int) bool {
 }
 
 func (e *scoreEval) Close() error {
+	if e.counts.settled {
+		return nil
+	}
 	e.counts.mu.Lock()
 	defer e.counts.mu.Unlock()
 	e.counts.add(e.totals)

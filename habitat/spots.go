@@ -15,7 +15,7 @@ import (
 
 // spots are the ranked areas of a run.
 type spots struct {
-	list   []hotspot.Hotspot
+	list   []Spot
 	search hotspot.Account
 	phone  *accountPhone // what the copy for a phone leaves out; nil without one
 }
@@ -87,8 +87,9 @@ func (r *run) rank() error {
 	if err != nil {
 		return err
 	}
-	r.spots = &spots{list: found.Hotspots, search: found.Account}
-	return nil
+	r.spots = &spots{search: found.Account}
+	r.spots.list, err = r.explainSpots(solved, found.Hotspots)
+	return err
 }
 
 // longest is how long, in metres, an edge may be that is drawn as one
@@ -134,20 +135,10 @@ func (d *desk) findLonLat() error {
 }
 
 // feature is one ranked area for GeoJSON.
-func (d *desk) feature(h *hotspot.Hotspot, t *crs.Transformer) geojson.Feature {
-	x, y := d.grid.Position(float64(h.Point.Col)+0.5, float64(h.Point.Row)+0.5)
-	lon, lat := []float64{x}, []float64{y}
-	t.Forward(lon, lat)
-	f := geojson.Feature{Geometry: d.lonLat(h.Outline, t), Properties: []geojson.Property{
-		{Name: "rank", Value: h.Rank},
-		{Name: "area_ha", Value: rounded(h.AreaHa, 4)},
-		{Name: "length_m", Value: rounded(h.Length, 1)},
-		{Name: "mean", Value: rounded(h.Mean, 4)},
-		{Name: "max", Value: rounded(h.Max, 4)},
-		{Name: "point", Value: []float64{rounded(lon[0], 7), rounded(lat[0], 7)}},
-	}}
-	for _, m := range h.Factors {
-		f.Properties = append(f.Properties, geojson.Property{Name: m.Name, Value: rounded(m.Mean, 4)})
+func (d *desk) feature(s *Spot, t *crs.Transformer) geojson.Feature {
+	f := geojson.Feature{Geometry: d.lonLat(s.Outline, t)}
+	for _, p := range s.Properties() {
+		f.Properties = append(f.Properties, geojson.Property(p))
 	}
 	return f
 }

@@ -171,7 +171,7 @@ func (d *desk) place(at askedPlace, col, row int) (WhyPlace, error) {
 	if !math.IsInf(xs[0], 0) {
 		p.Lon, p.Lat = &xs[0], &ys[0]
 	}
-	p.Reference = reference(p)
+	p.Reference = reference(p, 5)
 	return p, nil
 }
 
@@ -190,9 +190,10 @@ func (d *desk) lonLatOp() (crs.Operation, error) {
 }
 
 // reference writes the cell's centre in the national grid that the run uses,
-// or else in MGRS; "" where neither reaches.
-func reference(p WhyPlace) string {
-	const digits = 5
+// or else in MGRS, with a number of digits for each axis; "" where neither
+// reaches. In the Netherlands it is the two RD coordinates in metres, cut off to
+// the same steps: 1 m with five digits, 100 m with three.
+func reference(p WhyPlace, digits int) string {
 	switch p.CRS {
 	case "EPSG:27700":
 		if text, err := gridref.British(p.X, p.Y, digits); err == nil {
@@ -202,6 +203,10 @@ func reference(p WhyPlace) string {
 		if text, err := gridref.Irish(p.X, p.Y, digits); err == nil {
 			return text
 		}
+	}
+	if p.CRS == "EPSG:28992" {
+		step := math.Pow10(5 - digits)
+		return fmt.Sprintf("RD %.0f %.0f", math.Floor(p.X/step)*step, math.Floor(p.Y/step)*step)
 	}
 	if p.Lon == nil {
 		return ""

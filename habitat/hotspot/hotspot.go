@@ -139,6 +139,8 @@ type Hotspot struct {
 	Box     raster.Window
 	Point   patch.Cell // a cell well inside; its centre is the place to name
 	Outline patch.Outline
+
+	patch *patch.Patch
 }
 
 // FactorMean is a factor's mean over the cells of a hotspot.
@@ -202,7 +204,7 @@ func describe(s *patch.Solution, p *patch.Patch, names []string) (Hotspot, error
 	}
 	h := Hotspot{
 		AreaHa: hectares(p.Area), Length: shape.Length, Mean: p.Mean(), Max: score(p.Max), Cells: p.Cells,
-		Box: p.Box, Point: shape.Inner, Outline: shape.Outline,
+		Box: p.Box, Point: shape.Inner, Outline: shape.Outline, patch: p,
 	}
 	for i, f := range p.Factors {
 		h.Factors = append(h.Factors, FactorMean{names[i], f.Mean(), float64(f.Known) / float64(p.Cells)})

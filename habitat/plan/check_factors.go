@@ -10,8 +10,9 @@ import (
 // Reserved are the names that no factor may have, whatever their case: those
 // of the properties and columns that outputs have of their own.
 var Reserved = []string{
-	"area_ha", "begin", "coverage", "easting", "fid", "geom", "geometry", "id", "latitude", "length_m", "longitude", "max", "mean",
-	"name", "northing", "point", "rank", "score", "why",
+	"area_ha", "begin", "best_hectare_ha", "best_hectare_mean", "coarse_maps", "coverage", "easting", "fid", "geom", "geometry",
+	"grid_reference", "id", "latitude", "length_m", "limited_by", "longitude", "max", "mean", "mean_known", "name", "northing",
+	"not_known", "point", "rank", "score", "steepest_deg", "wet_share", "why",
 }
 
 func (c *checker) grid() {

@@ -74,6 +74,11 @@ type Graph struct {
 	Window  raster.Window
 	Outputs []*Node
 	Sink    func() (Sink, error) // called once a worker
+
+	// Wanted, where it is given, tells whether a tile is wanted at all: others
+	// are not computed, but for what wanted ones read of them. It may be called
+	// several times for a tile, by one goroutine at a time.
+	Wanted func(w raster.Window) bool
 }
 
 // Options say how to compute; none of them changes a result. The zero value

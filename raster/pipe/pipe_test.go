@@ -254,7 +254,7 @@ func TestMemoryIsFlat(t *testing.T) {
 			t.Fatal(err)
 		}
 		workers[0].pool = p
-		if err := newStrip(s, lattice{16}, w, p).run(context.Background(), workers, func(int) {}); err != nil {
+		if err := newStrip(s, lattice{16}, w, p, nil).run(context.Background(), workers, func(int) {}); err != nil {
 			t.Fatal(err)
 		}
 		n := 0
@@ -384,3 +384,71 @@ func ExampleRun() {
 	fmt.Println(Run(context.Background(), g, Options{Workers: 2}), c.into[0].Values)
 	// Output: <nil> [9 9 9 9 9 9 9 9]
 }
+
+// TestWantedTilesAlone: of the tiles, only the wanted ones come, each equal to
+// what the whole window gives, and what nobody wanted reads is not computed.
+func TestWantedTilesAlone(t *testing.T) {
+	window := raster.Window{Cols: 96, Rows: 80}
+	wanted := func(w raster.Window) bool { return (w.Col/16+2*(w.Row/16))%5 == 0 }
+	for _, workers := range []int{1, 3} {
+		var mu sync.Mutex
+		sourceTiles := 0
+		source := &Node{Name: "source", Open: Plain(func(out raster.Tile, _ []raster.Tile) error {
+			mu.Lock()
+			sourceTiles++
+			mu.Unlock()
+			for i := range out.Values {
+				out.Values[i] = float32((out.Col + i%out.Cols) * (out.Row + i/out.Cols))
+			}
+			return nil
+		})}
+		shifted := &Node{Name: "shifted", Inputs: []*Node{source}, Reach: 2, Open: Plain(func(out raster.Tile, in []raster.Tile) error {
+			for row := out.Row; row < out.EndRow(); row++ {
+				for i := range out.ValueRow(row) {
+					out.ValueRow(row)[i] = in[0].Value(out.Col+i+2, row-2)
+				}
+			}
+			return nil
+		})}
+		got := map[raster.Window]bool{}
+		g := Graph{Window: window, Outputs: []*Node{shifted}, Wanted: wanted, Sink: func() (Sink, error) {
+			return sinkFunc(func(w raster.Window, in []raster.Tile) error {
+				mu.Lock()
+				defer mu.Unlock()
+				got[w] = true
+				for row := w.Row; row < w.EndRow(); row++ {
+					for col := w.Col; col < w.EndCol(); col++ {
+						if want := float32((col + 2) * (row - 2)); in[0].Value(col, row) != want {
+							t.Errorf("(%d, %d) is %v, want %v", col, row, in[0].Value(col, row), want)
+						}
+					}
+				}
+				return nil
+			}), nil
+		}}
+		if err := Run(context.Background(), g, Options{Workers: workers, Tile: 16}); err != nil {
+			t.Fatal(err)
+		}
+		count := 0
+		for row := 0; row < 80; row += 16 {
+			for col := 0; col < 96; col += 16 {
+				w := raster.Window{Col: col, Row: row, Cols: 16, Rows: 16}
+				if wanted(w) {
+					count++
+				}
+				if got[w] != wanted(w) {
+					t.Errorf("%+v came: %v", w, got[w])
+				}
+			}
+		}
+		if len(got) != count || sourceTiles >= 8*7 {
+			t.Errorf("%d tiles came, %d tiles of the source were made", len(got), sourceTiles)
+		}
+	}
+}
+
+// sinkFunc is a sink without state.
+type sinkFunc func(w raster.Window, in []raster.Tile) error
+
+func (f sinkFunc) Take(w raster.Window, in []raster.Tile) error { return f(w, in) }
+func (f sinkFunc) Close() error                                 { return nil }

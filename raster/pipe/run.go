@@ -25,7 +25,7 @@ func Run(ctx context.Context, g Graph, o Options) error {
 	if err != nil {
 		return errors.Join(err, closeWorkers(workers))
 	}
-	err = runStrips(ctx, shape, g.Window, o, workers)
+	err = runStrips(ctx, shape, g, o, workers)
 	return errors.Join(err, closeWorkers(workers))
 }
 
@@ -113,7 +113,8 @@ func (s *shape) reachOf(u *unit) int {
 
 // runStrips cuts the window into strips of whole tiles, side by side, and
 // computes one after the other.
-func runStrips(ctx context.Context, s *shape, w raster.Window, o Options, workers []*worker) error {
+func runStrips(ctx context.Context, s *shape, g Graph, o Options, workers []*worker) error {
+	w := g.Window
 	l := lattice{o.Tile}
 	span := l.span(w)
 	wide := min(max(s.stripTiles(o), 1), span.Cols)
@@ -127,7 +128,7 @@ func runStrips(ctx context.Context, s *shape, w raster.Window, o Options, worker
 	for col := span.Col; col < span.EndCol(); col += wide {
 		part := raster.Window{Col: col * o.Tile, Row: w.Row, Cols: wide * o.Tile, Rows: w.Rows}.Clip(w)
 		own(workers, part, part.Col == w.Col, part.EndCol() == w.EndCol())
-		st := newStrip(s, l, part, workers[0].pool)
+		st := newStrip(s, l, part, workers[0].pool, g.Wanted)
 		if err := st.run(ctx, workers, progress); err != nil {
 			return err
 		}

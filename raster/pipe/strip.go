@@ -48,6 +48,7 @@ type strip struct {
 	domain  map[*unit]raster.Window
 	span    map[*unit]raster.Window // in tiles
 	pool    *pool
+	wanted  func(raster.Window) bool // output tiles; nil: all
 
 	mu    sync.Mutex
 	ready *sync.Cond
@@ -56,8 +57,8 @@ type strip struct {
 	err   firstError
 }
 
-func newStrip(s *shape, l lattice, w raster.Window, p *pool) *strip {
-	st := &strip{shape: s, lattice: l, domain: s.domains(w), span: map[*unit]raster.Window{}, kept: map[*unit][]keptTile{}, pool: p}
+func newStrip(s *shape, l lattice, w raster.Window, p *pool, wanted func(raster.Window) bool) *strip {
+	st := &strip{shape: s, lattice: l, domain: s.domains(w), span: map[*unit]raster.Window{}, kept: map[*unit][]keptTile{}, pool: p, wanted: wanted}
 	st.ready = sync.NewCond(&st.mu)
 	for u, d := range st.domain {
 		st.span[u] = l.span(d)
@@ -72,14 +73,26 @@ func newStrip(s *shape, l lattice, w raster.Window, p *pool) *strip {
 	return st
 }
 
-// countReaders adds the reads of every tile of u to the tiles that it reads.
+// countReaders adds the reads of every tile of u that somebody wants to the
+// tiles that it reads. The readers of u are counted before.
 func (st *strip) countReaders(u *unit) {
 	span := st.span[u]
 	for row := span.Row; row < span.EndRow(); row++ {
 		for col := span.Col; col < span.EndCol(); col++ {
+			if !st.needed(u, col, row) {
+				continue
+			}
 			st.eachRead(u, col, row, func(k *keptTile, _ *unit, _, _ int) { k.readers++ })
 		}
 	}
+}
+
+// needed reports whether a tile of u has to be computed.
+func (st *strip) needed(u *unit, col, row int) bool {
+	if u != st.shape.sink {
+		return st.kept[u][st.span[u].Index(col, row)].readers > 0
+	}
+	return st.wanted == nil || st.wanted(st.lattice.cells(col, row, st.domain[u]))
 }
 
 // eachRead calls f for each kept tile that tile (col, row) of u reads; a tile
@@ -97,18 +110,21 @@ func (st *strip) eachRead(u *unit, col, row int, f func(k *keptTile, from *unit,
 	}
 }
 
-// hand gives out the next output tile, row by row; ok is false after the last
+// hand gives out the next wanted output tile, row by row; ok is false after the last
 // one or after an error.
 func (st *strip) hand() (at, col, row int, ok bool) {
 	st.mu.Lock()
 	defer st.mu.Unlock()
 	span := st.span[st.shape.sink]
-	if st.err.err != nil || st.next >= span.Size() {
-		return 0, 0, 0, false
+	for st.err.err == nil && st.next < span.Size() {
+		at = st.next
+		st.next++
+		col, row = span.Col+at%span.Cols, span.Row+at/span.Cols
+		if st.needed(st.shape.sink, col, row) {
+			return at, col, row, true
+		}
 	}
-	at = st.next
-	st.next++
-	return at, span.Col + at%span.Cols, span.Row + at/span.Cols, true
+	return 0, 0, 0, false
 }
 
 // fail notes an error of an output tile and wakes whoever waits.
