@@ -35,7 +35,7 @@ func (r *run) explainSpots(solved *patch.Solution, list []hotspot.Hotspot) ([]Sp
 	e.looking = hotspot.Look(solved, list, e.counted(), len(e.shown))
 	d.graph.counts.settled = true
 	g := pipe.Graph{Window: d.grid.Window(), Outputs: e.outputs(), Wanted: e.looking.Wanted, Sink: e.sink}
-	err = pipe.Run(r.ctx, g, pipe.Options{Workers: r.Threads, Tile: r.Tile, Memory: engineMemory(r.Memory), Limit: r.Memory / 4 * 3})
+	err = pipe.Run(r.ctx, g, pipe.Options{Workers: r.Threads, Tile: secondTile(r.Tile), Memory: engineMemory(r.Memory), Limit: r.Memory / 4 * 3})
 	if r.ctx.Err() != nil {
 		return nil, context.Cause(r.ctx)
 	}
@@ -43,6 +43,16 @@ func (r *run) explainSpots(solved *patch.Solution, list []hotspot.Hotspot) ([]Sp
 		return nil, d.pointAtMap(shortMemory(err))
 	}
 	return e.spots(list)
+}
+
+// secondTile is the side of the tiles of the second look: short, since areas
+// are small beside a tile of the first.
+func secondTile(first int) int {
+	const short = 128
+	if first == 0 {
+		return short
+	}
+	return min(first, short)
 }
 
 // spotting explains ranked areas.

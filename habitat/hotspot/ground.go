@@ -3,6 +3,7 @@ package hotspot
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"likelyground/raster"
@@ -33,11 +34,12 @@ func (g *Ground) MeanKnown() float64 {
 // MostCells bounds the cells of the boxes around hotspots, in the order of
 // rank, of which the scores are held to look for the best known hectare: two
 // bytes each.
-const MostCells = 1 << 24
+const MostCells = 1 << 23
 
 // Looking surveys the ground of hotspots, tile by tile in any order.
 type Looking struct {
 	members  *patch.Members
+	boxes    []raster.Window
 	counted  []int // which factors count for what is known
 	layers   int
 	fields   []field
@@ -54,6 +56,7 @@ func Look(s *patch.Solution, list []Hotspot, counted []int, layers int) *Looking
 	held := 0
 	for i := range list {
 		patches = append(patches, list[i].patch)
+		l.boxes = append(l.boxes, list[i].Box)
 		l.gathered[i].Layers = make([]Held, layers)
 		if held+list[i].Box.Size() <= MostCells {
 			held += list[i].Box.Size()
@@ -65,7 +68,10 @@ func Look(s *patch.Solution, list []Hotspot, counted []int, layers int) *Looking
 }
 
 // Wanted reports whether a tile may hold cells of a hotspot.
-func (l *Looking) Wanted(w raster.Window) bool { return l.members.Touch(w) }
+func (l *Looking) Wanted(w raster.Window) bool {
+	inBox := func(box raster.Window) bool { return !box.Clip(w).Empty() }
+	return slices.ContainsFunc(l.boxes, inBox) && l.members.Touch(w)
+}
 
 // Looker surveys for one worker.
 type Looker struct {
