@@ -82,8 +82,8 @@ const secret = "Lanternjaw"
 
 // What one file may take.
 const (
-	budget   = 256            // MB, given to --memory
-	headroom = budget/4 + 150 // MB beside it, as of any run: the program, GDAL and its tables
+	budget   = 256 // MB, given to --memory
+	headroom = 110 // MB beside it: the program, GDAL and its tables, the test's own code
 	patience = time.Minute
 	long     = 3 * time.Minute
 )
